@@ -1,0 +1,1 @@
+"""What the network looks like: reads what the registry wrote, and is never imported by it."""

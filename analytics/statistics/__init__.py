@@ -1,0 +1,1 @@
+"""Pure statistics: numpy, pandas, scipy and statsmodels only; nothing of Django."""

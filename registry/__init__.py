@@ -1,0 +1,1 @@
+"""What clinics send, recomputed and kept safe."""

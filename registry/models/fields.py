@@ -1,0 +1,70 @@
+"""Small pieces that every model shares: codes, finite numbers, closed lists."""
+
+from __future__ import annotations
+
+import uuid
+from collections.abc import Iterable
+from typing import TYPE_CHECKING
+
+import uuid_utils.compat
+from django.db import models
+from django.db.models import Q
+
+INFINITY = float("inf")
+
+
+def new_id() -> uuid.UUID:
+    """A fresh object id (UUID version 7, RFC 9562): ordered by time, so indexes stay compact."""
+    return uuid_utils.compat.uuid7()
+
+
+if TYPE_CHECKING:
+    # The stubs know these as generic; at run time they are not.
+    CharField = models.CharField[str, str]
+    FloatField = models.FloatField[float, float]
+else:
+    CharField, FloatField = models.CharField, models.FloatField
+
+
+class CodeField(CharField):
+    """A short code, compared byte by byte so that order never depends on a server's locale."""
+
+    def __init__(self, **kwargs: object) -> None:
+        kwargs.setdefault("max_length", 40)
+        kwargs.setdefault("db_collation", "C")
+        super().__init__(**kwargs)  # type: ignore[arg-type]
+
+
+class RealField(FloatField):
+    """Single precision, for the beats: half the room, and finer than any eye tracker."""
+
+    def db_type(self, connection: object) -> str:
+        return "real"
+
+
+def optional_word() -> CodeField:
+    """A column for a word of a closed list that may not have been recorded."""
+    return CodeField(null=True, blank=True)
+
+
+def optional_number() -> models.FloatField[float, float]:
+    return models.FloatField(null=True, blank=True)
+
+
+def one_of(field: str, words: Iterable[str], *, name: str) -> models.CheckConstraint:
+    """The column holds a word of the list, or nothing where it may be null."""
+    return models.CheckConstraint(condition=Q(**{f"{field}__in": list(words)}), name=name)
+
+
+def finite(*fields: str, name: str) -> models.CheckConstraint:
+    """No infinity and, since NaN sorts above everything in PostgreSQL, no NaN either."""
+    condition = Q()
+    for field in fields:
+        condition &= Q(**{f"{field}__gt": -INFINITY, f"{field}__lt": INFINITY})
+    return models.CheckConstraint(condition=condition, name=name)
+
+
+def between(field: str, low: float, high: float, *, name: str) -> models.CheckConstraint:
+    return models.CheckConstraint(
+        condition=Q(**{f"{field}__gte": low, f"{field}__lte": high}), name=name
+    )
