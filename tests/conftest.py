@@ -11,6 +11,9 @@ from django.test import TransactionTestCase
 
 from registry.access.scope import Actor, clinic_scope
 
+# A plugin's fixture does not replace pytest-django's of the same name; a conftest's does.
+from tests.database import django_db_setup as django_db_setup
+
 NOW = datetime(2026, 3, 10, 12, 0, tzinfo=UTC)
 TEST_ACTOR = Actor(name="test", role="operator", request_id="test")
 

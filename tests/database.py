@@ -97,15 +97,16 @@ def _make_template_once(template: str, shared: Path) -> None:
     from django.conf import settings
     from django.core.management import call_command
 
-    with (shared / "template.lock").open("w") as lock:
+    made = shared / f"{template}.made"
+    with (shared / f"{template}.lock").open("w") as lock:
         fcntl.flock(lock, fcntl.LOCK_EX)
-        if (shared / "template.made").exists():
+        if made.exists():
             return
         _owner_runs(f'CREATE DATABASE "{template}" TEMPLATE template0 ENCODING UTF8')
         _use_database(settings, template)
         call_command("migrate", database="owner", verbosity=0)
         _use_database(settings, "postgres")
-        (shared / "template.made").touch()
+        made.touch()
 
 
 def _owner_runs(statement: str, *, lock: bool = False) -> None:

@@ -201,9 +201,7 @@ def _pooled(fixation: Peaks, before: Peaks, cell: str) -> tuple[Floats, Floats]:
     return np.where(usable, with_fixation, 0.0), np.where(usable, base, 0.0)
 
 
-def _sum_pairs(
-    one: tuple[Floats, Floats], other: tuple[Floats, Floats]
-) -> tuple[Floats, Floats]:
+def _sum_pairs(one: tuple[Floats, Floats], other: tuple[Floats, Floats]) -> tuple[Floats, Floats]:
     return one[0] + other[0], one[1] + other[1]
 
 

@@ -214,8 +214,9 @@ def _handling(handling: str | ArrayLike, n: int) -> Codes:
 def _indices(row: tuple[float, ...], reason: str | None) -> Indices:
     # x == x is false for NaN alone; + 0.0 keeps a "-0.0" from reaching a reader.
     numbers = [value + 0.0 if value == value else None for value in row]
+    by_name: dict[str, Any] = dict(zip(NUMBERS, numbers, strict=True))
     return Indices(
-        **dict(zip(NUMBERS, numbers, strict=True)),
+        **by_name,
         lower_side=_side(numbers[_UNILATERAL], "left", "right"),
         preponderance_direction=_side(numbers[_DIRECTIONAL], "right_beating", "left_beating"),
         undefined_reason=reason,

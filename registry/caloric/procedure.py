@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import asdict, dataclass, fields
+from dataclasses import asdict, dataclass
 from typing import Any, Final, Self
 
 from registry.caloric.stored import SettingFault, SettingsInvalid, is_number, unknown_fields
@@ -101,7 +101,4 @@ def _fault(name: str, value: object) -> str | None:
         return "not_a_whole_number"
     if not is_number(value):
         return "not_a_number"
-    return "below_zero" if value < 0 else None  # type: ignore[operator]
-
-
-assert set(SOURCES) == {field.name for field in fields(Procedure)}
+    return "below_zero" if value < 0 else None

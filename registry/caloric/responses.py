@@ -92,12 +92,8 @@ def counted(visit: Visit, first_attempt: bool = False) -> dict[str, Irrigation]:
     first usable one. A marked attempt that is not usable does not count.
     """
     choose = _first_usable if first_attempt else counting_attempt
-    chosen = {}
-    for cell in CELLS:
-        attempts = [one for one in visit.irrigations if one.cell == cell and _has_response(one)]
-        if attempts:
-            chosen[cell] = choose(attempts)
-    return chosen
+    attempts = _attempts(visit)
+    return {cell: choose(attempts[cell]) for cell in CELLS if cell in attempts}
 
 
 def counting_attempt(attempts: Iterable[Irrigation]) -> Irrigation:
@@ -111,11 +107,7 @@ def counting_attempt(attempts: Iterable[Irrigation]) -> Irrigation:
 
 def counting_names(visit: Visit) -> frozenset[str]:
     """Names of all irrigations that count, ice among them."""
-    by_cell: dict[str, list[Irrigation]] = {}
-    for one in visit.irrigations:
-        if _has_response(one):
-            by_cell.setdefault(one.cell, []).append(one)
-    return frozenset(counting_attempt(attempts).name for attempts in by_cell.values())
+    return frozenset(counting_attempt(attempts).name for attempts in _attempts(visit).values())
 
 
 def protocol_done(visit: Visit) -> str:
@@ -125,11 +117,20 @@ def protocol_done(visit: Visit) -> str:
     other set of cells) or ``nothing_usable``. Ice beside any of the four cells is an addition
     to them and changes nothing.
     """
-    responses = {one.cell for one in visit.irrigations if _has_response(one)}
-    cells = responses.intersection(CELLS)
+    responses = _attempts(visit)
+    cells = responses.keys() & CELLS
     if not cells:
         return "ice_only" if responses else "nothing_usable"
     return _PROTOCOL_CELLS.get(frozenset(cells), "partial")
+
+
+def _attempts(visit: Visit) -> dict[str, list[Irrigation]]:
+    """The usable irrigations by cell, ice among them."""
+    by_cell: dict[str, list[Irrigation]] = {}
+    for one in visit.irrigations:
+        if _has_response(one):
+            by_cell.setdefault(one.cell, []).append(one)
+    return by_cell
 
 
 def _has_response(one: Irrigation) -> bool:

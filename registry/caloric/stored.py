@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Mapping
-from typing import NamedTuple
+from typing import NamedTuple, TypeGuard
 
 
 class SettingFault(NamedTuple):
@@ -23,11 +23,9 @@ class SettingsInvalid(ValueError):
         super().__init__("; ".join(f"{fault.pointer}: {fault.code}" for fault in self.faults))
 
 
-def is_number(value: object) -> bool:
+def is_number(value: object) -> TypeGuard[float]:
     """A finite int or float; a bool is not a number here, though Python thinks so."""
-    return (
-        isinstance(value, int | float) and not isinstance(value, bool) and math.isfinite(value)
-    )
+    return isinstance(value, int | float) and not isinstance(value, bool) and math.isfinite(value)
 
 
 def unknown_fields(body: Mapping[str, object], known: Iterable[str], at: str) -> list[SettingFault]:

@@ -34,25 +34,26 @@ CLOSED_WATER: Final = Delivery(medium="water_closed", warm_c=44.0, cool_c=30.0, 
 AIR: Final = Delivery(medium="air", warm_c=50.0, cool_c=24.0, duration_s=60.0, flow_l_min=8.0)
 AIR_48: Final = Delivery(medium="air", warm_c=48.0, cool_c=24.0, duration_s=60.0, flow_l_min=8.0)
 
-COMMON: Final = Criteria(name="Vessarin common limits", version="1")
-STRICT: Final = Criteria(
-    name="Vessarin lower limits",
-    version="1",
-    unilateral_weakness_percent=20.0,
-    directional_preponderance_percent=28.0,
+COMMON: Final = Criteria(name="Vessarin common")
+LOWER: Final = Criteria(
+    name="Vessarin lower", unilateral_weakness=20.0, directional_preponderance=28.0
 )
-WIDE: Final = Criteria(
-    name="Vessarin higher limits", version="2", unilateral_weakness_percent=30.0
-)
+HIGHER: Final = Criteria(name="Vessarin higher", version=2, unilateral_weakness=30.0)
 
 BANDS: Final = ("gt5y", "1_5y", "gt5y", "lt1y", "1_5y", "trainee")
+# Honest differences between hands: no two deliver quite alike, and none of these is a fault.
+STRENGTHS: Final = (1.0, 0.97, 1.02, 1.04, 0.98, 0.96, 1.03, 0.99, 1.01)
 # Honest differences between irrigators, well inside any tolerance.
 OFFSETS_C: Final = (0.03, -0.05, 0.08, -0.02, 0.05, -0.08, 0.0, 0.06, -0.04, 0.02)
 
 
 def _testers(first: int, last: int) -> tuple[Tester, ...]:
     return tuple(
-        Tester(code=f"T-{n:02d}", experience_band=BANDS[n % len(BANDS)])
+        Tester(
+            code=f"T-{n:02d}",
+            experience_band=BANDS[n % len(BANDS)],
+            strength=STRENGTHS[n % len(STRENGTHS)],
+        )
         for n in range(first, last + 1)
     )
 
@@ -75,7 +76,9 @@ def _thermometers(first: int, count: int = 1) -> tuple[Thermometer, ...]:
     )
 
 
-def _agreement(place: str, *, legal_basis: str, terms: str = "Vessarin terms, issue 3") -> Agreement:
+def _agreement(
+    place: str, *, legal_basis: str, terms: str = "Vessarin terms, issue 3"
+) -> Agreement:
     return Agreement(
         controller=f"Island Health Board of {place} (invented)",
         legal_basis=legal_basis,
@@ -95,7 +98,7 @@ def _western() -> tuple[Clinic, ...]:
             name="Tolmarrow Balance Clinic",
             time_zone="Atlantic/Azores",
             agreement=_agreement("Tolmarrow", legal_basis=QUALITY_DUTY),
-            settings=Settings(temperature_check_policy="daily"),
+            settings=Settings(temperature_checks="daily"),
             criteria=COMMON,
             export=Export(reported="tenths", beats=True, ice=True),
             testers=_testers(1, 4),
@@ -109,7 +112,7 @@ def _western() -> tuple[Clinic, ...]:
             time_zone="Atlantic/Faroe",
             agreement=_agreement("Ysserholm", legal_basis=CONSENT),
             settings=Settings(),
-            criteria=STRICT,
+            criteria=LOWER,
             export=Export(sign_convention="right_beating_positive", beats=True, background=False),
             testers=_testers(5, 8),
             irrigators=_irrigators(4, AIR, AIR, AIR),
@@ -157,8 +160,8 @@ def _western() -> tuple[Clinic, ...]:
             name="Brelling Head Vertigo Service",
             time_zone="America/Santiago",
             agreement=_agreement("Brelling Head", legal_basis=CONSENT),
-            settings=Settings(rest_s=360),
-            criteria=WIDE,
+            settings=Settings(rest_s=420.0, rest_measured="start_to_start"),
+            criteria=HIGHER,
             export=Export(peak_basis="single_beat", measured_by=None, reported="tenths"),
             testers=_testers(34, 36),
             irrigators=_irrigators(28, AIR, AIR, AIR),
@@ -169,7 +172,7 @@ def _western() -> tuple[Clinic, ...]:
 
 
 def _eastern() -> tuple[Clinic, ...]:
-    fading = Tester(code="T-25", experience_band="gt5y", last_day=520)
+    leaving = Tester(code="T-25", experience_band="gt5y", last_day=520)
     joining = Tester(code="T-26", experience_band="trainee", first_day=480)
     mirravoe = _irrigators(25, OPEN_WATER, OPEN_WATER, OPEN_WATER)
     failed = Irrigator(code="IR-26", delivery=OPEN_WATER, offset_c=-0.04, last_day=444)
@@ -180,10 +183,13 @@ def _eastern() -> tuple[Clinic, ...]:
             name="Lower Vashmoor Balance Clinic",
             time_zone="Pacific/Chatham",
             agreement=_agreement("Lower Vashmoor", legal_basis=QUALITY_DUTY),
-            settings=Settings(),
+            settings=Settings(planned_duration_water_closed_s=45.0),
             criteria=COMMON,
             export=Export(
-                shape="ndjson_gz", peak_basis="fitted", measured_by="irrigator_display", screens=True
+                shape="ndjson_gz",
+                peak_basis="fitted",
+                measured_by="irrigator_display",
+                screens=True,
             ),
             testers=_testers(16, 19),
             irrigators=_irrigators(13, CLOSED_WATER, CLOSED_WATER, CLOSED_WATER),
@@ -195,8 +201,8 @@ def _eastern() -> tuple[Clinic, ...]:
             name="Ockentide Audiology",
             time_zone="Australia/Lord_Howe",
             agreement=_agreement("Ockentide", legal_basis=QUALITY_DUTY),
-            settings=Settings(temperature_check_policy="daily"),
-            criteria=STRICT,
+            settings=Settings(temperature_checks="daily"),
+            criteria=LOWER,
             export=Export(
                 sign_convention="slow_phase_right_positive",
                 reported="clamped",
@@ -217,7 +223,7 @@ def _eastern() -> tuple[Clinic, ...]:
             settings=Settings(),
             criteria=COMMON,
             export=Export(beats=True, spontaneous="removed", reported="tenths"),
-            testers=(*_testers(23, 24), fading, joining, *_testers(37, 37)),
+            testers=(*_testers(23, 24), leaving, joining, *_testers(37, 37)),
             irrigators=_irrigators(19, OPEN_WATER, OPEN_WATER, OPEN_WATER),
             recorders=_recorders(11, "video", "video"),
             thermometers=_thermometers(8),
@@ -255,9 +261,11 @@ def _eastern() -> tuple[Clinic, ...]:
 def scenario() -> Scenario:
     """The whole invented network; the same at every call."""
     network = Network(
+        code="VESSARIN",
         name="Vessarin Balance Network",
         region="Vessarin Isles (invented)",
         description="Ten balance clinics of an invented archipelago. No result here is real.",
-        contact="network@vessarin.example",
+        agreement=_agreement("Vessarin", legal_basis=QUALITY_DUTY),
+        criteria=COMMON,
     )
     return Scenario(network=network, clinics=(*_western(), *_eastern()))

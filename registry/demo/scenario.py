@@ -6,9 +6,9 @@ that one scenario serves any end date: the clock is never read, the date is pass
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
 from datetime import date, timedelta
-from typing import Final, Literal
+from typing import Any, Final, Literal
 
 DAYS: Final = 730
 MONTH_DAYS: Final = 365.25 / 12
@@ -30,14 +30,6 @@ def day_date(until: date, day: int) -> date:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Network:
-    name: str
-    region: str
-    description: str
-    contact: str
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
 class Agreement:
     """On what terms a clinic sends its results."""
 
@@ -49,10 +41,14 @@ class Agreement:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Tester:
-    """Active from ``first_day`` to ``last_day``, both included; ``None``: until the end."""
+    """Active from ``first_day`` to ``last_day``, both included; ``None``: until the end.
+
+    ``strength`` is an honest difference: what this hand makes of a usual response.
+    """
 
     code: str
     experience_band: str
+    strength: float = 1.0
     first_day: int = 0
     last_day: int | None = None
 
@@ -100,21 +96,50 @@ class Thermometer:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Criteria:
-    """A named set of limits in percent; the kinds of limit in use differ between clinics."""
+    """A named set of limits in percent; the limits in use differ between clinics."""
 
     name: str
-    version: str
-    unilateral_weakness_percent: float = 25.0
-    directional_preponderance_percent: float = 30.0
-    gain_asymmetry_percent: float = 25.0
+    version: int = 1
+    unilateral_weakness: float = 25.0
+    directional_preponderance: float = 30.0
+    gain_asymmetry: float = 25.0
+
+    def to_json(self) -> dict[str, Any]:
+        """The set as a registry stores it; a limit not named here keeps the registry's own."""
+        source = (
+            "invented choice; 20, 25 and 30 % are all in use (Murnane et al., Ear Hear 2009;30)"
+        )
+        own = ("unilateral_weakness", "directional_preponderance", "gain_asymmetry")
+        limits = [
+            {
+                "code": code,
+                "value": getattr(self, code),
+                "inclusive": False,
+                "source": source,
+                "source_mark": "common_practice",
+            }
+            for code in own
+        ]
+        return {"name": self.name, "version": self.version, "limits": limits}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Settings:
-    temperature_check_policy: str = "weekly"
+    """How a clinic says a test should be run; ``temperature_checks`` is daily or weekly."""
+
+    temperature_checks: str = "weekly"
     temperature_tolerance_c: float = 0.5
     duration_tolerance_s: float = 5.0
-    rest_s: int = 300
+    rest_s: float = 300.0
+    rest_measured: str = "end_to_start"
+    planned_duration_water_closed_s: float = 30.0
+
+    def procedure(self) -> dict[str, float | str]:
+        """The settings by the field names of the registry's procedure."""
+        settings = asdict(self)
+        checks = settings.pop("temperature_checks")
+        # 0 days: the check must be of the same day.
+        return settings | {"temperature_check_valid_days": 0 if checks == "daily" else 7}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -152,12 +177,22 @@ class Clinic:
     time_zone: str
     agreement: Agreement
     settings: Settings
-    criteria: Criteria
     export: Export
+    criteria: Criteria
     testers: tuple[Tester, ...]
     irrigators: tuple[Irrigator, ...]
     recorders: tuple[Recorder, ...]
     thermometers: tuple[Thermometer, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Network:
+    code: str
+    name: str
+    region: str
+    description: str
+    agreement: Agreement
+    criteria: Criteria
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

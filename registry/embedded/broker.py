@@ -6,6 +6,7 @@ It keeps nothing: what must survive a restart waits in the database's outbox.
 from __future__ import annotations
 
 import atexit
+import os
 import signal
 import subprocess
 import time
@@ -15,6 +16,8 @@ from typing import Self
 from urllib.parse import quote
 
 import redis
+from redis.backoff import NoBackoff
+from redis.retry import Retry
 
 from registry.embedded.binaries import find_broker
 from registry.embedded.lock import locked
@@ -44,6 +47,7 @@ class EmbeddedBroker:
         self.log = self.data / "server.log"
         self._timeout_s = timeout_s
         self._process: subprocess.Popen[bytes] | None = None
+        self._starter = 0
 
     def __enter__(self) -> Self:
         self.start()
@@ -80,14 +84,18 @@ class EmbeddedBroker:
             if self.running():
                 self._client().shutdown(nosave=True)
             self._reap()
-            if self.running():
-                raise BrokerDidNotStop(str(self.data))
+            until = time.monotonic() + self._timeout_s
+            while self.running():
+                if time.monotonic() > until:
+                    raise BrokerDidNotStop(str(self.data))
+                time.sleep(POLL_S)
             remove_socket_folder(self.data)
         atexit.unregister(self.stop_if_started_here)
 
     def stop_if_started_here(self) -> None:
         """Stop the broker unless another process, or another object, started it."""
-        if self._process is not None:
+        # A forked process (a web worker) inherits this object and the call at exit.
+        if self._process is not None and self._starter == os.getpid():
             self.stop()
 
     def running(self) -> bool:
@@ -106,7 +114,12 @@ class EmbeddedBroker:
         return (self.data / "socket").resolve() / SOCKET_NAME
 
     def _client(self) -> redis.Redis:
-        return redis.Redis(unix_socket_path=str(self._socket()), socket_timeout=self._timeout_s)
+        # No retries: whether an answer comes is the very question.
+        return redis.Redis(
+            unix_socket_path=str(self._socket()),
+            socket_timeout=self._timeout_s,
+            retry=Retry(NoBackoff(), 0),
+        )
 
     def _launch(self) -> None:
         self._reap()
@@ -118,6 +131,7 @@ class EmbeddedBroker:
         self._process = run_server_program(
             words, account=None, log=self.log, death_signal=signal.SIGTERM
         )
+        self._starter = os.getpid()
         atexit.register(self.stop_if_started_here)
         until = time.monotonic() + self._timeout_s
         while not self.running():

@@ -18,9 +18,11 @@ from pathlib import Path
 from types import TracebackType
 from typing import Self
 
+from psycopg import pq
+
 from registry.embedded import postmaster
 from registry.embedded.binaries import find_postgres
-from registry.embedded.cluster import create_cluster
+from registry.embedded.cluster import SUPERUSER, create_cluster
 from registry.embedded.launch import Account
 from registry.embedded.lock import locked
 from registry.embedded.server_program import run_server_program
@@ -74,6 +76,7 @@ class EmbeddedPostgres:
         self._durable = durable
         self._timeout_s = timeout_s
         self._process: subprocess.Popen[bytes] | None = None
+        self._starter = 0
 
     def __enter__(self) -> Self:
         self.start()
@@ -116,7 +119,8 @@ class EmbeddedPostgres:
 
     def stop_if_started_here(self) -> None:
         """Stop the server unless another process, or another object, started it."""
-        if self._process is not None:
+        # A forked process (a web worker) inherits this object and the call at exit.
+        if self._process is not None and self._starter == os.getpid():
             self.stop()
 
     def running(self) -> bool:
@@ -142,7 +146,7 @@ class EmbeddedPostgres:
         return find_postgres(major)
 
     def _start_stopped(self) -> ServerAddress:
-        account = server_account(self.data, self._binaries)
+        account = server_account(self.data, self._binaries / "postgres")
         hand_over(self.data, account)
         if not self.cluster.exists():
             create_cluster(
@@ -178,6 +182,7 @@ class EmbeddedPostgres:
         self._process = run_server_program(
             words, account=account, log=self.log, death_signal=signal.SIGINT
         )
+        self._starter = os.getpid()
         atexit.register(self.stop_if_started_here)
 
     def _wait_for_running(self) -> ServerAddress | None:
@@ -185,7 +190,7 @@ class EmbeddedPostgres:
         until = time.monotonic() + self._timeout_s
         while time.monotonic() < until:
             file = postmaster.find(self.cluster)
-            if file is not None and file.ready:
+            if file is not None and file.ready and _answers(_address(file)):
                 return _address(file)
             launched = self._process is not None and self._process.poll() is None
             if file is None and not launched:
@@ -219,6 +224,16 @@ class EmbeddedPostgres:
         with open(self.log, "rb") as log:
             log.seek(position)
             return log.read().decode(errors="replace").strip()
+
+
+def _answers(address: ServerAddress) -> bool:
+    """Tell whether the server takes connections.
+
+    The file alone still says "ready" for a moment after the server was killed, or after it
+    was told to stop with the process that had started it.
+    """
+    conninfo = address.url(SUPERUSER, SUPERUSER).encode()
+    return pq.PGconn.ping(conninfo) == pq.Ping.OK
 
 
 def _address(file: postmaster.PidFile) -> ServerAddress:

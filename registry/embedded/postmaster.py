@@ -20,7 +20,7 @@ SETTINGS = {
     "log_timezone": "UTC",
     "log_checkpoints": "off",
 }
-# For tests: a lost machine loses the data, a lost process does not.
+# For tests: a crash loses the last second, and a lost machine perhaps everything.
 NOT_DURABLE = {"fsync": "off", "synchronous_commit": "off", "full_page_writes": "off"}
 
 
@@ -104,8 +104,9 @@ def _command_line(pid: int) -> str:
             return os.fsdecode(Path(f"/proc/{pid}/cmdline").read_bytes().replace(b"\0", b" "))
         except OSError:
             return ""
-    shown = ["ps", "-ww", "-o", "command=", "-p", str(pid)]
-    return subprocess.run(shown, capture_output=True, text=True, check=False).stdout
+    words = ["ps", "-ww", "-o", "command=", "-p", str(pid)]
+    shown = subprocess.run(words, capture_output=True, text=True, check=False)  # noqa: S603
+    return shown.stdout
 
 
 def _number(line: str) -> int:

@@ -8,7 +8,7 @@ import signal
 import subprocess
 import time
 from collections.abc import Iterator, Mapping, Sequence
-from contextlib import contextmanager, suppress
+from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 from types import FrameType, TracebackType
@@ -61,7 +61,7 @@ class Children:
             environment={**os.environ, **(environment or {})},
         )
         if not self._children:
-            atexit.register(self.stop)
+            atexit.register(self._stop_at_exit, os.getpid())
         self._children.append(Child(name, process))
         return process.pid
 
@@ -91,18 +91,24 @@ class Children:
         while self._children:
             _stop(self._children[-1].process, self._grace_s)
             self._children.pop()
-        atexit.unregister(self.stop)
+        atexit.unregister(self._stop_at_exit)
+
+    def _stop_at_exit(self, starter: int) -> None:
+        # A forked process inherits this call, but the children are not its own.
+        if starter == os.getpid():
+            self.stop()
 
 
 def _stop(process: subprocess.Popen[bytes], grace_s: float) -> None:
-    if process.poll() is None:
-        process.terminate()
-        with suppress(subprocess.TimeoutExpired):
-            process.wait(grace_s)
-    # Its group holds what the child itself started and may have left behind.
-    with suppress(ProcessLookupError):
+    if process.poll() is not None:
+        return
+    process.terminate()
+    try:
+        process.wait(grace_s)
+    except subprocess.TimeoutExpired:
+        # With its group, which holds what the child itself started.
         os.killpg(process.pid, signal.SIGKILL)
-    process.wait()
+        process.wait()
 
 
 @contextmanager

@@ -34,6 +34,10 @@ WORDS = {
     "rolcanlogin": "LOGIN",
 }
 
+NO_SUPERUSER = """
+    SELECT FROM pg_roles WHERE rolname = current_user AND NOT rolsuper AND rolname <> %s
+"""
+
 Connection = psycopg.Connection[tuple[object, ...]]
 
 
@@ -120,10 +124,8 @@ def _set_password(connection: Connection, name: str, password: str) -> None:
 def _database(connection: Connection, name: str, owner_role: str) -> None:
     if _exists(connection, "SELECT FROM pg_database WHERE datname = %s", name):
         return
-    if not _exists(
-        connection, "SELECT WHERE pg_has_role(current_user, %s::name, 'MEMBER')", owner_role
-    ):
-        # Only members of a role may make it the owner of something.
+    if _exists(connection, NO_SUPERUSER, owner_role):
+        # Only who may act as a role may make it the owner of something.
         _run(connection, "GRANT {} TO CURRENT_USER", owner_role)
     _run(
         connection,
@@ -140,7 +142,7 @@ def _exists(connection: Connection, query: str, name: str) -> bool:
 
 def _run(connection: Connection, statement: str, *names: str) -> None:
     """Run a statement whose ``{}`` are names of roles and databases, quoted as such."""
-    text = sql.SQL(statement)  # type: ignore[arg-type]  # always a text of this module
+    text = sql.SQL(statement)
     connection.execute(text.format(*map(sql.Identifier, names)))
 
 

@@ -31,7 +31,7 @@ def run_logged(
 ) -> subprocess.Popen[bytes]:
     """Start ``words`` in a session of its own, both outputs added to ``log``."""
     with open(log, "ab", opener=_private) as file:
-        return subprocess.Popen(
+        return subprocess.Popen(  # noqa: S603 - words of our own, no shell
             words,
             stdin=subprocess.DEVNULL,
             stdout=file,

@@ -52,7 +52,8 @@ def namespace_allowed(uid: int, gid: int) -> bool:
     if sys.platform != "linux":
         return False
     trial = launch_command([], account=Account(uid, gid, namespace=True))
-    return subprocess.run(trial, capture_output=True, check=False).returncode == 0
+    tried = subprocess.run(trial, capture_output=True, check=False)  # noqa: S603
+    return tried.returncode == 0
 
 
 def closed_to_others(path: Path) -> bool:

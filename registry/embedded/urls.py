@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+from collections.abc import Mapping
 from urllib.parse import quote, urlencode
 
 
@@ -16,13 +18,17 @@ def database_url(
 ) -> str:
     """Return a URL that libpq and psycopg read; ``options`` are other libpq parameters.
 
-    Host and port stand in the query, where a socket folder, an IPv6 address and a list of
-    hosts need no special case (PostgreSQL documentation, "Connection URIs").
+    What is more than one host name, a socket folder or a list of hosts for example, stands in
+    the query, where it needs no special case (PostgreSQL documentation, "Connection URIs").
     """
-    login = quote(user, safe="")
+    place = quote(user, safe="")
     if password is not None:
-        login += f":{quote(password, safe='')}"
-    query = {"host": host, "port": port, **options}
+        place += f":{quote(password, safe='')}"
+    place += "@"
+    query: Mapping[str, object] = {"host": host, "port": port, **options}
+    if host and re.fullmatch(r"[A-Za-z0-9.-]+", host):
+        place += f"{host}:{port}" if port else host
+        query = options
     given = {name: str(value) for name, value in query.items() if value not in (None, "")}
     words = urlencode(given, quote_via=quote, safe="")
-    return f"postgresql://{login}@/{quote(database, safe='')}" + (f"?{words}" if words else "")
+    return f"postgresql://{place}/{quote(database, safe='')}" + (f"?{words}" if words else "")

@@ -21,7 +21,7 @@ _OTHER: Final = (
 )
 _SEPARATOR: Final = r"[-._/,' ]{0,2}"
 
-_FORMS: Final = (
+_NUMBERS: Final = (
     # 3-2-90, 90.2.3; whether these are possible days and months is asked below.
     r"(?<!\d)(?P<a>\d{1,2})[-._/](?P<b>\d{1,2})[-._/](?P<c>\d{1,2})(?!\d)",
     # 3-1990, 1990-3
@@ -31,14 +31,19 @@ _FORMS: Final = (
     r"(?<!\d)\d{1,2}/\d{1,2}(?!\d)",
     # 2.III.90; with dots only, because S-12-V-03 is a common way to number visits
     r"(?<!\d)\d{1,2}\.(?:I{1,3}|IV|VI{0,3}|IX|XI{0,2})\.\d{2,4}(?!\d)",
+)
+_MONTHS: Final = (
     # 02MAR90, 1990-Mar-2, 2-Mar, MAR90, March-2-90
     rf"(?<!\d)\d{{1,4}}{_SEPARATOR}(?:{_ENGLISH}|{_OTHER}){_SEPARATOR}\d{{1,4}}(?!\d)",
     rf"(?<!\d)\d{{1,2}}{_SEPARATOR}(?:{_ENGLISH})(?![^\W\d_])",
     rf"(?<![^\W\d_])(?:{_ENGLISH}){_SEPARATOR}\d{{2,4}}(?!\d)",
     rf"(?<![^\W\d_])(?:{_ENGLISH}|{_OTHER}){_SEPARATOR}\d{{1,2}}[-._/,' ]{{1,2}}\d{{2,4}}(?!\d)",
 )
-_DATE: Final = tuple(re.compile(form, re.IGNORECASE) for form in _FORMS)
-_NUMERIC, *_WRITTEN = _DATE
+_NUMERIC, *_NUMERIC_SURE = (re.compile(form, re.IGNORECASE) for form in _NUMBERS)
+_WORDED: Final = tuple(re.compile(form, re.IGNORECASE) for form in _MONTHS)
+_DIGIT: Final = re.compile(r"\d")
+_WORD: Final = re.compile(r"[^\W\d_]{3}")
+_BETWEEN_DIGITS: Final = re.compile(r"\d[-._/]\w+")
 
 
 def holds_date(text: str) -> bool:
@@ -46,10 +51,16 @@ def holds_date(text: str) -> bool:
 
     A bare year is none: 45 CFR 164.514(b)(2) lets years stand, and ``S-2041`` is a number.
     """
-    # Every form needs a digit, and most codes are decided here.
-    if not any(map(str.isdigit, text)):
+    # Most codes are decided here: the forms below cost ten times as much as these look-outs.
+    if _DIGIT.search(text) is None:
         return False
-    return any(form.search(text) for form in _WRITTEN) or any(
+    return (_BETWEEN_DIGITS.search(text) is not None and _holds_numeric(text)) or (
+        _WORD.search(text) is not None and any(form.search(text) for form in _WORDED)
+    )
+
+
+def _holds_numeric(text: str) -> bool:
+    return any(form.search(text) for form in _NUMERIC_SURE) or any(
         _is_possible(found) for found in _overlapping(text)
     )
 

@@ -1,0 +1,89 @@
+"""A person taken out of every store: visits, beats, results, and every version there was."""
+
+from __future__ import annotations
+
+from datetime import datetime
+
+from django.db import transaction
+
+from registry.access import audit
+from registry.access.digests import keyed_digest, signing_key
+from registry.access.scope import Actor
+from registry.intake.changed import note_changed
+from registry.intake.context import clinic_context
+from registry.intake.stored import stored_visits
+from registry.intake.tombstones import tombstone_purpose
+from registry.models import (
+    Clinic,
+    Irrigation,
+    ResponseBeats,
+    RowVersion,
+    Subject,
+    Tombstone,
+    Visit,
+    VisitResult,
+)
+
+
+class SubjectNotFound(Exception):
+    """The clinic has no subject with this reference."""
+
+
+@transaction.atomic
+def subject_erase(*, clinic: Clinic, subject_ref: str, by: Actor, at: datetime) -> int:
+    """Erase a subject and all visits for good, and return how many visits there were.
+
+    What stays is a keyed digest of each reference, so that a file sent again cannot bring the
+    person back, and an audit event that names nobody.
+
+    :raises SubjectNotFound: if the clinic has no such subject.
+    """
+    subject = (
+        Subject.objects.select_for_update()
+        .filter(clinic=clinic, ref=subject_ref)
+        .order_by("id")
+        .first()
+    )
+    if subject is None:
+        raise SubjectNotFound
+    rows = list(Visit.objects.filter(clinic_id=clinic.pk, subject_id=subject.id).order_by("id"))
+    gone = [one.visit for one in stored_visits(rows)]
+    note_changed(gone, context=clinic_context(clinic, at=at), at=at)
+    _remove_rows(clinic, subject, rows)
+    for kind, ref in [("subject", subject_ref), *(("visit", row.visit_ref) for row in rows)]:
+        _leave_tombstone(clinic, kind, ref, at)
+    audit.record(
+        "subject.erased",
+        by=by,
+        at=at,
+        clinic_id=clinic.pk,
+        object_kind="subject",
+        object_id=subject.id,
+        detail={"visits": len(rows)},
+    )
+    return len(rows)
+
+
+def _remove_rows(clinic: Clinic, subject: Subject, rows: list[Visit]) -> None:
+    visit_ids = [row.id for row in rows]
+    # Visits that once were this subject's and were amended to another's: their old versions go.
+    past = RowVersion.objects.filter(clinic_id=clinic.pk, subject_id=subject.id)
+    once_theirs = list(past.exclude(visit_id=None).values_list("visit_id", flat=True))
+    for model in (ResponseBeats, VisitResult, Irrigation):
+        model._default_manager.filter(clinic_id=clinic.pk, visit_id__in=visit_ids).delete()
+    Visit.objects.filter(clinic_id=clinic.pk, id__in=visit_ids).delete()
+    Subject.objects.filter(clinic=clinic, id=subject.id).delete()
+    # Last, since the triggers wrote down what was just deleted.
+    RowVersion.objects.filter(
+        clinic_id=clinic.pk, visit_id__in=[*visit_ids, *once_theirs]
+    ).delete()
+    RowVersion.objects.filter(clinic_id=clinic.pk, subject_id=subject.id).delete()
+
+
+def _leave_tombstone(clinic: Clinic, kind: str, ref: str, at: datetime) -> None:
+    number, key = signing_key()
+    Tombstone.objects.get_or_create(
+        clinic=clinic,
+        digest=keyed_digest(tombstone_purpose(kind, clinic.pk), ref, key=key),
+        defaults={"kind": kind, "key_number": number, "erased_at": at},
+    )
