@@ -156,7 +156,9 @@ def irrigation(ear: str, stimulus: str, peak: float, **more: Any) -> dict[str, A
 def visit_payload() -> Callable[..., dict[str, Any]]:
     """A plain bithermal visit as a clinic would send it; keywords replace top-level fields."""
 
-    def make(*, peaks: tuple[float, float, float, float] = (28.4, 19.6, 17.2, 12.8), **fields: Any) -> dict[str, Any]:
+    def make(
+        *, peaks: tuple[float, float, float, float] = (28.4, 19.6, 17.2, 12.8), **fields: Any
+    ) -> dict[str, Any]:
         right_warm, right_cool, left_warm, left_cool = peaks
         return {
             "visit_ref": "V-KQMPX",

@@ -14,7 +14,7 @@ from django.utils import timezone
 
 from registry.access.scope import Actor, clinic_scope
 from registry.access.tokens import TokenRefused, token_membership
-from registry.models import Clinic, Membership, User
+from registry.models import Clinic, Membership
 
 GetResponse = Callable[[HttpRequest], HttpResponse]
 ViewT = TypeVar("ViewT", bound=Callable[..., HttpResponse])
@@ -123,10 +123,9 @@ def _by_token(request: HttpRequest, header: str) -> Access | None:
 def _by_session(request: HttpRequest) -> Access | None:
     if not request.user.is_authenticated:
         return None
-    user = cast(User, request.user)
     in_force = (
         Membership.objects.in_force()
-        .filter(user=user)
+        .filter(user=request.user)
         .select_related("user", "clinic__network", "network")
         .order_by("id")
     )
@@ -142,9 +141,7 @@ def access_under(membership: Membership, *, request_id: str, by_token: bool) -> 
     return Access(
         membership=membership,
         clinic_ids=_reach(membership),
-        actor=Actor(
-            name=membership.user.username, role=membership.role, request_id=request_id
-        ),
+        actor=Actor(name=membership.user.username, role=membership.role, request_id=request_id),
         by_token=by_token,
     )
 
@@ -152,7 +149,7 @@ def access_under(membership: Membership, *, request_id: str, by_token: bool) -> 
 def _reach(membership: Membership) -> tuple[int, ...]:
     if membership.clinic_id is not None:
         return (membership.clinic_id,)
-    if membership.role == "lead":
+    if membership.role == "lead" and membership.network_id is not None:
         clinics = Clinic.objects.filter(network_id=membership.network_id).order_by("id")
         return tuple(clinics.values_list("id", flat=True))
     return ()

@@ -46,14 +46,18 @@ def access_in(request: Request) -> Access:
 
 
 def clinic_in(request: Request) -> Clinic:
-    """The clinic whose member asks.
+    """The clinic whose member asks."""
+    return clinic_of(access_in(request))
+
+
+def clinic_of(access: Access) -> Clinic:
+    """The clinic of a membership.
 
     :raises Problem: for a role that is held at no clinic.
     """
-    clinic = access_in(request).clinic
-    if clinic is None:
+    if access.clinic is None:
         raise Problem("not_allowed")
-    return clinic
+    return access.clinic
 
 
 def body_of(request: Request) -> object:

@@ -66,3 +66,8 @@ FIELDS: Final[dict[str, str]] = {
 # A code of the roster may say the same thing of another object: its own sentence wins there.
 DETAIL: Final[dict[str, str]] = {**roster.DETAIL, **intake.DETAIL, **PARAMETERS, **FIELDS}
 ROSTER_DETAIL: Final[dict[str, str]] = {**DETAIL, **roster.DETAIL}
+
+
+def detail_of(code: str) -> str:
+    """The fixed sentence of a fault's or a problem's code."""
+    return DETAIL[code] if code in DETAIL else PROBLEMS[code][1]

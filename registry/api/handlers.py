@@ -14,7 +14,6 @@ from registry.api.problems import MEDIA_TYPE, Problem, problem_body
 API: Final = "/api/"
 
 
-
 def _problem(request: HttpRequest, code: str) -> HttpResponse:
     return JsonResponse(
         problem_body(Problem(code), request), status=PROBLEMS[code][0], content_type=MEDIA_TYPE

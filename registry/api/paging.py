@@ -50,9 +50,7 @@ def page_response(
 ) -> Response:
     """The asked page as ``{results, next, previous}``; ``as_json`` gets all its rows at once."""
     page = page_of(request, queryset)
-    return Response(
-        {"results": as_json(page.rows), "next": page.next, "previous": page.previous}
-    )
+    return Response({"results": as_json(page.rows), "next": page.next, "previous": page.previous})
 
 
 def page_of(request: Request, queryset: QuerySet[RowT]) -> Page[RowT]:

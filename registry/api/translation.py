@@ -44,9 +44,11 @@ def problem_of(error: Exception) -> Problem | None:
     if isinstance(error, VisitConflict):
         return _conflict(error)
     if isinstance(error, FileRefused):
-        return Problem("file_refused", entries=[_file_entry(error)])
-    code = next((code for kind, code in _PLAIN.items() if isinstance(error, kind)), None)
-    return Problem(code) if code else None
+        too_large = error.code in ("file_too_large", "unpacked_too_large")
+        code = "body_too_large" if too_large else "file_refused"
+        return Problem(code, entries=[_file_entry(error)])
+    plain = next((code for kind, code in _PLAIN.items() if isinstance(error, kind)), None)
+    return Problem(plain) if plain else None
 
 
 def _conflict(error: VisitConflict) -> Problem:

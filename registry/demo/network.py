@@ -77,7 +77,7 @@ def _thermometers(first: int, count: int = 1) -> tuple[Thermometer, ...]:
 
 
 def _agreement(
-    place: str, *, legal_basis: str, terms: str = "Vessarin terms, issue 3"
+    place: str, *, legal_basis: str, terms: str = "Vessarin terms, third edition"
 ) -> Agreement:
     return Agreement(
         controller=f"Island Health Board of {place} (invented)",
@@ -232,7 +232,9 @@ def _eastern() -> tuple[Clinic, ...]:
             code="DUN",
             name="Dunsellar Balance and Hearing",
             time_zone="America/Halifax",
-            agreement=_agreement("Dunsellar", legal_basis=CONSENT, terms="Vessarin terms, issue 2"),
+            agreement=_agreement(
+                "Dunsellar", legal_basis=CONSENT, terms="Vessarin terms, second edition"
+            ),
             settings=Settings(),
             criteria=COMMON,
             export=Export(shape="xlsx_then_ndjson", peak_basis="mean_3_beats", spontaneous=None),

@@ -17,14 +17,16 @@ BODY_C: Final = 37.0
 # From one delivery to the next, and from one reading to the next: derived, no source.
 DELIVERY_NOISE_C: Final = 0.08
 READING_NOISE_C: Final = 0.08
-_SEASON_C: Final = 0.05
+# A slow swing to and fro, too small and too quick to pass for a drift.
+_SWING_C: Final = 0.03
+_SWING_DAYS: Final = 91.0
 
 
 def offset_c(irrigator: Irrigator, day: Ints) -> Floats:
-    """Delivered minus set temperature in Cel on each day: its own, the season's and a fault's."""
+    """Delivered minus set temperature in Cel on each day: its own, a swing and a fault's."""
     phase = sum(irrigator.code.encode("ascii")) % 12 / 12
-    season = _SEASON_C * np.sin(2 * np.pi * (day / 365.25 + phase))
-    return irrigator.offset_c + season + temperature_fault_c(irrigator.code, day)
+    swing = _SWING_C * np.sin(2 * np.pi * (day / _SWING_DAYS + phase))
+    return irrigator.offset_c + swing + temperature_fault_c(irrigator.code, day)
 
 
 def set_temperatures(clinic: Clinic, irrigator: Ints) -> Floats:

@@ -54,6 +54,4 @@ def _jobs(visits: Sequence[Visit], clinic: Clinic | None, at: datetime) -> list[
     criteria = CriteriaSet.from_json(criteria_row(clinic.network, at=at).content)
     procedure: Procedure = procedure_of(clinic)
     zone = clinic.zone()
-    return [
-        Job(visit=visit, criteria=criteria, procedure=procedure, tz=zone) for visit in visits
-    ]
+    return [Job(visit=visit, criteria=criteria, procedure=procedure, tz=zone) for visit in visits]

@@ -103,7 +103,7 @@ def directory_of(clinic: Clinic) -> ClinicDirectory:
 
 def _device_spans(model: type[Irrigator] | type[Recorder], clinic: Clinic) -> Spans:
     rows: Iterable[tuple[str, UUID, date | None, date | None]]
-    rows = model._default_manager.filter(clinic=clinic).values_list(  # type: ignore[attr-defined]
+    rows = model._default_manager.filter(clinic=clinic).values_list(
         "code", "id", "in_service_from", "retired_at"
     )
     return _spans(rows)

@@ -11,17 +11,15 @@ from registry.access.digests import keyed_digest, signing_key
 from registry.access.scope import Actor
 from registry.intake.changed import note_changed
 from registry.intake.context import clinic_context
+from registry.intake.remove import remove_visit_rows
 from registry.intake.stored import stored_visits
 from registry.intake.tombstones import tombstone_purpose
 from registry.models import (
     Clinic,
-    Irrigation,
-    ResponseBeats,
     RowVersion,
     Subject,
     Tombstone,
     Visit,
-    VisitResult,
 )
 
 
@@ -66,18 +64,15 @@ def subject_erase(*, clinic: Clinic, subject_ref: str, by: Actor, at: datetime) 
 
 def _remove_rows(clinic: Clinic, subject: Subject, rows: list[Visit]) -> None:
     visit_ids = [row.id for row in rows]
-    # Visits that once were this subject's and were amended to another's: their old versions go.
-    past = RowVersion.objects.filter(clinic_id=clinic.pk, subject_id=subject.id)
-    once_theirs = list(past.exclude(visit_id=None).values_list("visit_id", flat=True))
-    for model in (ResponseBeats, VisitResult, Irrigation):
-        model._default_manager.filter(clinic_id=clinic.pk, visit_id__in=visit_ids).delete()
-    Visit.objects.filter(clinic_id=clinic.pk, id__in=visit_ids).delete()
+    # Visits that once were this subject's and were amended to another's stay as they are now,
+    # but their old versions go.
+    history = RowVersion.objects.filter(clinic_id=clinic.pk)
+    once_theirs = history.filter(subject_id=subject.id).exclude(visit_id=None)
+    once_theirs_ids = list(once_theirs.values_list("visit_id", flat=True))
+    remove_visit_rows(clinic.pk, visit_ids)
     Subject.objects.filter(clinic=clinic, id=subject.id).delete()
-    # Last, since the triggers wrote down what was just deleted.
-    RowVersion.objects.filter(
-        clinic_id=clinic.pk, visit_id__in=[*visit_ids, *once_theirs]
-    ).delete()
-    RowVersion.objects.filter(clinic_id=clinic.pk, subject_id=subject.id).delete()
+    history.filter(visit_id__in=once_theirs_ids).delete()
+    history.filter(subject_id=subject.id).delete()
 
 
 def _leave_tombstone(clinic: Clinic, kind: str, ref: str, at: datetime) -> None:

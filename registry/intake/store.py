@@ -74,9 +74,7 @@ def _insert_staged(
         )
         # A pooled connection or an outer transaction may have left rows of an earlier chunk.
         cursor.execute(sql.SQL("TRUNCATE {}").format(stage))
-        with cursor.copy(  # type: ignore[attr-defined]
-            sql.SQL("COPY {} ({}) FROM STDIN").format(stage, names)
-        ) as copy:
+        with cursor.copy(sql.SQL("COPY {} ({}) FROM STDIN").format(stage, names)) as copy:
             for row in values:
                 copy.write_row(row)
     statement = sql.SQL("{} SELECT {} FROM {}{}").format(

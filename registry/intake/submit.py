@@ -68,9 +68,7 @@ class Submitted:
 
 
 @transaction.atomic
-def visit_submit(
-    *, clinic: Clinic, data: object, by: Actor, at: datetime, via: str
-) -> Submitted:
+def visit_submit(*, clinic: Clinic, data: object, by: Actor, at: datetime, via: str) -> Submitted:
     """Store one visit, or find that it is stored already with the same content.
 
     :raises NoAgreement: if the network has no agreement in force.
@@ -197,9 +195,7 @@ def _replace(
         version=row.version + 1,
         amendment_reason=reason,
     )
-    for model, rows in child_rows(
-        row.id, visit, computed, codes, context=context, at=at
-    ).items():
+    for model, rows in child_rows(row.id, visit, computed, codes, context=context, at=at).items():
         insert_rows(model, rows)
 
 

@@ -6,7 +6,7 @@ from django.db import models
 from django.db.models import F, Q
 
 from registry.models.clinic import Clinic
-from registry.models.fields import CodeField, finite, new_id
+from registry.models.fields import CodeField, finite, new_id, optional_number
 
 
 class Device(models.Model):
@@ -19,7 +19,7 @@ class Device(models.Model):
     in_service_from = models.DateField(null=True)
     retired_at = models.DateField(null=True)
     calibration_due = models.DateField(null=True)
-    uncertainty_c = models.FloatField(null=True)
+    uncertainty_c = optional_number()
     created_at = models.DateTimeField()
 
     class Meta:

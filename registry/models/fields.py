@@ -22,6 +22,8 @@ if TYPE_CHECKING:
     # The stubs know these as generic; at run time they are not.
     CharField = models.CharField[str, str]
     FloatField = models.FloatField[float, float]
+    OptionalText = models.CharField[str | None, str | None]
+    OptionalNumber = models.FloatField[float | None, float | None]
 else:
     CharField, FloatField = models.CharField, models.FloatField
 
@@ -42,12 +44,12 @@ class RealField(FloatField):
         return "real"
 
 
-def optional_word() -> CodeField:
-    """A column for a word of a closed list that may not have been recorded."""
-    return CodeField(null=True, blank=True)
+def optional_word(max_length: int = 40) -> OptionalText:
+    """A column for a word or code that may not have been recorded."""
+    return CodeField(null=True, blank=True, max_length=max_length)  # type: ignore[misc,return-value]
 
 
-def optional_number() -> models.FloatField[float, float]:
+def optional_number() -> OptionalNumber:
     return models.FloatField(null=True, blank=True)
 
 

@@ -7,7 +7,7 @@ from django.db.models import F, Q
 
 from registry.caloric.vocabulary import EXPERIENCE_BANDS
 from registry.models.clinic import Clinic
-from registry.models.fields import CodeField, new_id, one_of
+from registry.models.fields import CodeField, new_id, one_of, optional_word
 
 
 class Tester(models.Model):
@@ -15,7 +15,7 @@ class Tester(models.Model):
     clinic = models.ForeignKey(Clinic, on_delete=models.PROTECT, related_name="testers")
     id = models.UUIDField(default=new_id)
     code = CodeField()
-    experience_band = CodeField(null=True)
+    experience_band = optional_word()
     active_from = models.DateField(null=True)
     active_to = models.DateField(null=True)
     created_at = models.DateTimeField()

@@ -6,7 +6,7 @@ from django.contrib.postgres.fields import ArrayField
 from django.db import models
 from django.db.models import Q
 
-from registry.models.fields import CodeField, one_of
+from registry.models.fields import CodeField, one_of, optional_word
 from registry.models.network import Network
 
 OUTBOX_STATES = ("waiting", "running", "done", "parked")
@@ -27,7 +27,7 @@ class OutboxMessage(models.Model):
     created_at = models.DateTimeField()
     lease_until = models.DateTimeField(null=True)
     finished_at = models.DateTimeField(null=True)
-    parked_reason = CodeField(max_length=80, null=True)
+    parked_reason = optional_word(max_length=80)
 
     class Meta:
         constraints = [

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from datetime import datetime
-from uuid import UUID
 
 from django.db import transaction
-from django.db.models import Q, QuerySet
+from django.db.models import OuterRef, QuerySet, Subquery
+from django.db.models.functions import Coalesce
 
 from registry.access.audit import record
 from registry.access.scope import Actor
@@ -18,17 +18,18 @@ from registry.roster.fields import EVENT_FIELDS
 
 
 def equipment_events_of(*, clinic: Clinic) -> QuerySet[EquipmentEvent]:
-    """The clinic's equipment events, the latest first."""
-    return EquipmentEvent.objects.filter(clinic_id=clinic.pk).order_by("-happened_at", "-id")
-
-
-def device_codes(*, clinic: Clinic, events: list[EquipmentEvent]) -> dict[UUID, str]:
-    """The labels of the devices that the events name, by id."""
-    ids = {event.irrigator_id or event.recorder_id for event in events}
-    wanted = Q(clinic=clinic, id__in=ids)
-    irrigators = Irrigator.objects.filter(wanted).values_list("id", "code")
-    recorders = Recorder.objects.filter(wanted).values_list("id", "code")
-    return dict([*irrigators, *recorders])
+    """The clinic's equipment events, the latest first, with ``device_code``."""
+    irrigators = Irrigator.objects.filter(clinic=clinic, id=OuterRef("irrigator_id"))
+    recorders = Recorder.objects.filter(clinic=clinic, id=OuterRef("recorder_id"))
+    return (
+        EquipmentEvent.objects.filter(clinic_id=clinic.pk)
+        .annotate(
+            device_code=Coalesce(
+                Subquery(irrigators.values("code")), Subquery(recorders.values("code"))
+            )
+        )
+        .order_by("-happened_at", "-id")
+    )
 
 
 def equipment_event_record(
@@ -55,7 +56,7 @@ def equipment_event_record(
                 object_id=event.id,
                 detail={"kind": event.kind},
             )
-    return event, created
+    return equipment_events_of(clinic=clinic).get(id=event.id), created
 
 
 def _read(clinic: Clinic, data: object, at: datetime) -> tuple[Values, Irrigator | Recorder]:

@@ -11,6 +11,9 @@ from typing import Final
 from registry.caloric import vocabulary as words
 from registry.intake.fields import Field
 
+# Ice has no temperature that could be checked.
+CHECK_STIMULI: Final = ("warm", "cool")
+
 TESTER_FIELDS: Final = (
     Field("code", "code", "The clinic's code of the tester, never a name.", needed=True),
     Field("experience_band", "word", "Experience with the test.", words=words.EXPERIENCE_BANDS),
@@ -36,7 +39,7 @@ DEVICE_FIELDS: Final = (
 CHECK_FIELDS: Final = (
     Field("irrigator", "code", "The clinic's code of the irrigator.", needed=True),
     Field("checked_at", "time", "When it was read, RFC 3339.", needed=True),
-    Field("stimulus", "word", "Warm or cool.", words=("warm", "cool"), needed=True),
+    Field("stimulus", "word", "Warm or cool.", words=CHECK_STIMULI, needed=True),
     Field(
         "set_temperature_c", "number", "Temperature set.", low=0, high=60, unit="Cel", needed=True
     ),

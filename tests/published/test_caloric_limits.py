@@ -5,13 +5,14 @@ from __future__ import annotations
 import pytest
 
 from registry.caloric.compute import compute_visit
-from registry.caloric.criteria import DEFAULT_CRITERIA, CriteriaSet
+from registry.caloric.criteria import DEFAULT_CRITERIA
 from registry.caloric.procedure import SOURCES, Procedure
 from tests.registry.caloric.building import (
     CLEAR,
     at,
     changed,
     codes,
+    criteria,
     found,
     irrigation,
     steady,
@@ -26,14 +27,6 @@ AGRAWAL = "Agrawal et al., J Vestib Res 2019;29:161-170"
 LIGHTFOOT = "Lightfoot et al., Ear Hear 2009;30(1):54-62"
 TAKEMORI = "secondary reference; Takemori, Ann Otol Rhinol Laryngol 1977;86:80-85"
 KANEHARA = "Kanehara textbook 37132T p. 103"
-
-
-def with_limit(code: str, value: float) -> CriteriaSet:
-    body = DEFAULT_CRITERIA.to_json()
-    for limit in body["limits"]:
-        if limit["code"] == code:
-            limit["value"] = value
-    return CriteriaSet.from_json(body | {"name": "own", "version": 2})
 
 
 def ears(right: float, left: float, **fields):
@@ -65,7 +58,7 @@ def test_a_weakness_must_exceed_its_limit(source, limit, beyond, is_met):
     percent = limit + beyond
     sent = ears(100 + percent, 100 - percent)
 
-    computed = compute_visit(sent, criteria=with_limit("unilateral_weakness", limit))
+    computed = compute_visit(sent, criteria=criteria(unilateral_weakness=limit))
 
     assert ("unilateral_weakness" in codes(computed)) is is_met, source
 

@@ -10,14 +10,8 @@ import pytest
 from registry.caloric.compute import compute_visit
 from tests.registry.caloric.building import visit
 
-ROWS = {
-    row["id"]: row
-    for row in csv.DictReader(
-        (Path(__file__).parents[2] / "fixtures/published/caloric_worked_rows.csv").open(
-            encoding="utf-8"
-        )
-    )
-}
+FILE = Path(__file__).parents[2] / "fixtures/published/caloric_worked_rows.csv"
+ROWS = {row["id"]: row for row in csv.DictReader(FILE.read_text("utf-8").splitlines())}
 CELLS = {"RW": "right_warm", "LW": "left_warm", "RC": "right_cool", "LC": "left_cool"}
 COLUMNS = {
     "UW_pct_RminusL": "unilateral_weakness_percent",

@@ -33,7 +33,7 @@ IN_A_VISIT: Final[dict[str, str]] = {
     "not_true_or_false": "Only true or false belongs here. Send one of them.",
     "not_a_date": "A date belongs here, written YYYY-MM-DD. No other order is guessed.",
     "not_a_time": (
-        "A date and time belongs here, written as RFC 3339 asks: YYYY-MM-DDThh:mm:ss and the"
+        "A date and time belongs here. Write it as RFC 3339 asks, YYYY-MM-DDThh:mm:ss and the"
         " offset from UTC."
     ),
     "time_without_offset": (

@@ -28,8 +28,7 @@ class Assembly:
     def take_visit(self, row: Row, header: Header) -> None:
         """Put the visit's own columns in; a row after the first must not contradict it."""
         if len(row.cells) > header.width and not Row(0, row.cells[header.width :]).is_blank:
-            self.places[""] = (row.number, None)
-            self.faults.append(Fault("", "row_too_wide"))
+            self._fault("", "row_too_wide", (row.number, None))
         for standing in header.of_visit:
             holder = self.data
             if standing.column.group:
@@ -45,19 +44,28 @@ class Assembly:
             self.places.setdefault(pointer, place)
             return
         name = standing.column.field.name
-        if holder.setdefault(name, value) != value:
-            self.faults.append(Fault(pointer, "visit_fields_differ"))
-        self.places[pointer] = place
+        held = holder.get(name)
+        if held is None:
+            holder[name] = value
+            self.places[pointer] = place
+        elif held != value:
+            self._fault(pointer, "visit_fields_differ", place)
 
     def read(self, row: Row, standing: Standing, pointer: str) -> object:
         """The value of one cell; a formula or an error in it is a fault and no value."""
         cell = row.cells[standing.at] if standing.at < len(row.cells) else BLANK
         if cell is CELL_ERROR or (isinstance(cell, str) and cell.startswith("=")):
             code = "error_in_cell" if cell is CELL_ERROR else "formula_in_cell"
-            self.faults.append(Fault(pointer, code))
-            self.places[pointer] = (row.number, standing.column.name)
+            self._fault(pointer, code, (row.number, standing.column.name))
             return BLANK
         return value_of(cell, standing.column.field.kind, comma=self.comma)
+
+    def _fault(self, pointer: str, code: str, place: Place) -> None:
+        """Note a fault once, at the first row that has it: further rows often repeat it."""
+        fault = Fault(pointer, code)
+        if fault not in self.faults:
+            self.faults.append(fault)
+            self.places[pointer] = place
 
     def record(self) -> Record:
         data = {name: value for name, value in self.data.items() if value != {}}

@@ -26,7 +26,8 @@ def read_long(rows: Iterator[Row], header: Header, *, comma: bool) -> Iterator[R
     reference = _Reference(header, comma)
     current: Assembly | None = None
     for row in rows:
-        if current is None or not reference.continues(row):
+        is_same = reference.continues(row)
+        if current is None or not is_same:
             if current is not None:
                 yield current.record()
             current = Assembly(row.number, comma)

@@ -7,6 +7,7 @@ from datetime import UTC, date, datetime, timedelta
 from typing import Any
 
 from registry.caloric.compute import Computed, compute_visit
+from registry.caloric.criteria import DEFAULT_CRITERIA, CriteriaSet
 from registry.caloric.findings import Finding
 from registry.caloric.visit import Beats, Irrigation, Otoscopy, Spontaneous, Visit
 
@@ -80,3 +81,11 @@ def found(code: str, sent: Visit, **rules: Any) -> list[Finding]:
 def codes(computed: Computed) -> list[str]:
     """Codes of the assessments, in order."""
     return [one.code for one in computed.assessments]
+
+
+def criteria(**values: float) -> CriteriaSet:
+    """The default set with some limits at another number."""
+    body = DEFAULT_CRITERIA.to_json()
+    for limit in body["limits"]:
+        limit["value"] = values.get(limit["code"], limit["value"])
+    return CriteriaSet.from_json(body)

@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 
 from registry.caloric.compute import Job, compute_visit, compute_visits
 from registry.caloric.indices import HANDLING_CODES, NUMBERS, Indices, compute_indices
-from tests.registry.caloric.building import changed, irrigation, steady, visit
+from tests.registry.caloric.building import changed, irrigation, response_beats, steady, visit
 
 PERCENTAGES = [name for name in NUMBERS if "percent" in name]
 speeds = st.floats(-60, 120, allow_nan=False)
@@ -235,8 +235,6 @@ def test_a_missing_cell_leaves_the_weakness_undefined_and_keeps_the_totals_it_ca
 
 
 def test_a_second_temperature_without_a_peak_is_missing_not_monothermal():
-    from tests.registry.caloric.building import response_beats
-
     few = response_beats(20.0, step=30.0)
     sent = visit(
         irrigation("right_warm"),

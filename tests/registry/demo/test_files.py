@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import io
 import json
 from collections import Counter
 from datetime import date, datetime, timedelta
@@ -16,6 +17,11 @@ from registry.caloric.procedure import Procedure
 from registry.caloric.visit import Beats, Irrigation
 from registry.demo import SEED, SIZES, clinic_files, day_date, scenario
 from registry.demo.results import draw_results
+from registry.intake.checks.directory import KnownCodes
+from registry.intake.checks.run import check_visit
+from registry.intake.guard import is_code, looks_like_identifier
+from registry.intake.readers.read import read_visits
+from registry.intake.readers.record import ReadLimits
 from tests.registry.demo.conftest import UNTIL
 from tests.registry.demo.results_read import BEATS_RIGHT, documents
 
@@ -103,11 +109,8 @@ def test_every_visit_has_what_a_visit_needs(full, code):
                 assert irrigation["unusable_reason"]
 
 
-@pytest.mark.parametrize("code", [c for c in CLINICS if c not in ("PEL", "GRI")])
-def test_the_intake_accepts_every_json_visit(full, code):
-    from registry.intake.checks.directory import KnownCodes
-    from registry.intake.checks.run import check_visit
-
+@pytest.mark.parametrize("code", CLINICS)
+def test_the_intake_reads_every_file_and_accepts_every_visit(code):
     clinic = by_code(code)
     directory = KnownCodes(
         testers=frozenset(t.code for t in clinic.testers),
@@ -118,11 +121,15 @@ def test_the_intake_accepts_every_json_visit(full, code):
             for kind, devices in (("tester", clinic.testers), ("irrigator", clinic.irrigators))
         },
     )
-    lines = [v for f in files(code, size="full") if "ndjson" in f.name for v in documents(f)]
+    zone, read, faults = ZoneInfo(clinic.time_zone), 0, []
 
-    faults = [f for v in lines for f in check_visit(v, directory=directory, today=UNTIL)[1]]
+    for file in files(code, size="full"):
+        for record in read_visits(io.BytesIO(file.content), limits=ReadLimits()):
+            _, found = check_visit(record.data, directory=directory, today=UNTIL, zone=zone)
+            faults += [*record.faults, *found]
+            read += 1
 
-    assert len(lines) > 1_900
+    assert read == scenario().visits_of(clinic, "full")
     assert faults == []
 
 
@@ -132,8 +139,6 @@ def spans(device):
 
 
 def test_all_codes_are_codes_and_none_looks_like_an_identifier(full):
-    from registry.intake.guard import is_code, looks_like_identifier
-
     codes = [v[name] for vs in full.values() for v in vs for name in ("visit_ref", "subject_ref")]
     for clinic in scenario().clinics:
         devices = (*clinic.testers, *clinic.irrigators, *clinic.recorders, *clinic.thermometers)

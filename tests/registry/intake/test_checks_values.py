@@ -184,7 +184,7 @@ def test_a_time_with_an_offset_is_kept_in_utc() -> None:
 @pytest.mark.parametrize(
     ("data", "pointer", "position"),
     [
-        (a_visit() | {"Jo Doe": 1}, "", 14),
+        (a_visit() | {"Jo Doe": 1}, "", 15),
         (a_visit(otoscopy={"right": "clear", "Jo Doe": "x"}), "/otoscopy", 2),
         (with_irrigation(1, **{"Jo Doe": "x"}), "/irrigations/1", 9),
     ],

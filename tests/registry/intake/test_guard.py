@@ -69,7 +69,13 @@ WRITTEN_DATES = [
     "5-set-90",
     "1-märz-90",
 ]
-MANY_DIGITS = ["123456", "V-123-456", "1A2B3C4D5E6F", "00012345", "V-１２３４５６"]
+MANY_DIGITS = [
+    "123456",
+    "V-123-456",
+    "1A2B3C4D5E6F",
+    "00012345",
+    "V-\uff11\uff12\uff13\uff14\uff15\uff16",
+]
 WORDS = ["smith-john", "Smith.J.John", "anna_maria", "van-den-berg", "MAYER-KQX", "smith01-john2"]
 RANDOM_CODES = [
     "V-KQMPX",

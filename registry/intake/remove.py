@@ -1,0 +1,67 @@
+"""Whole files of visits withdrawn or removed, in bulk."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from datetime import datetime
+from uuid import UUID
+
+from django.db.models import F, QuerySet
+
+from registry.access.scope import Actor
+from registry.intake.changed import note_changed
+from registry.intake.context import clinic_context
+from registry.intake.stored import stored_visits
+from registry.models import (
+    Clinic,
+    Irrigation,
+    ResponseBeats,
+    RowVersion,
+    Subject,
+    Visit,
+    VisitResult,
+)
+
+
+def visits_withdraw(*, clinic: Clinic, upload_id: UUID, by: Actor, at: datetime) -> int:
+    """Withdraw the visits of an upload that are not withdrawn yet; how many there were."""
+    rows = list(_of_upload(clinic, upload_id).filter(withdrawn_at=None))
+    _note(clinic, rows, at)
+    return (
+        _of_upload(clinic, upload_id)
+        .filter(withdrawn_at=None)
+        .update(withdrawn_at=at, withdrawn_by=by.name, version=F("version") + 1)
+    )
+
+
+def visits_remove(*, clinic: Clinic, upload_id: UUID, at: datetime) -> int:
+    """Delete the visits of an upload with all their history; how many there were."""
+    rows = list(_of_upload(clinic, upload_id))
+    _note(clinic, rows, at)
+    visit_ids = [row.id for row in rows]
+    remove_visit_rows(clinic.pk, visit_ids)
+    orphans = Subject.objects.filter(
+        clinic=clinic, id__in={row.subject_id for row in rows}, visits__isnull=True
+    )
+    orphan_ids = list(orphans.values_list("id", flat=True))
+    Subject.objects.filter(clinic=clinic, id__in=orphan_ids).delete()
+    RowVersion.objects.filter(clinic_id=clinic.pk, subject_id__in=orphan_ids).delete()
+    return len(rows)
+
+
+def remove_visit_rows(clinic_id: int, visit_ids: Sequence[UUID]) -> None:
+    """Delete visits, what hangs on them, and then their history."""
+    for model in (ResponseBeats, VisitResult, Irrigation):
+        model._default_manager.filter(clinic_id=clinic_id, visit_id__in=visit_ids).delete()
+    Visit.objects.filter(clinic_id=clinic_id, id__in=visit_ids).delete()
+    # Last, since the triggers wrote down what was just deleted.
+    RowVersion.objects.filter(clinic_id=clinic_id, visit_id__in=visit_ids).delete()
+
+
+def _of_upload(clinic: Clinic, upload_id: UUID) -> QuerySet[Visit]:
+    return Visit.objects.filter(clinic_id=clinic.pk, upload_id=upload_id).order_by("id")
+
+
+def _note(clinic: Clinic, rows: list[Visit], at: datetime) -> None:
+    visits = [stored.visit for stored in stored_visits(rows)]
+    note_changed(visits, context=clinic_context(clinic, at=at), at=at)

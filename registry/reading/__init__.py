@@ -1,0 +1,1 @@
+"""What may be read, by whom and in which form. Nothing here writes."""
