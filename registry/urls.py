@@ -18,4 +18,5 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("api/v1/", include("registry.api.urls")),
     # After every address of the API: what is left of it leads nowhere, and says so in its shape.
     re_path(r"^api/", unknown_address),
+    path("", include("registry.pages.urls")),
 ]

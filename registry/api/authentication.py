@@ -17,7 +17,7 @@ class MembershipAuthentication(SessionAuthentication):
     A token needs no such proof: no browser sends one by itself.
     """
 
-    def authenticate(self, request: Request) -> tuple[User, Access] | None:  # type: ignore[override]
+    def authenticate(self, request: Request) -> tuple[User, Access] | None:
         access = access_of(request._request)
         if access is None:
             if request.headers.get("Authorization"):

@@ -32,7 +32,7 @@ class ApiView(APIView):
         """Overridden by views of one object: get it, or raise that it was not found."""
         return None
 
-    def options(self, request: Request, *args: Any, **kwargs: Any) -> Response:
+    def options(self, request: Any, *args: Any, **kwargs: Any) -> Response:
         """Say which methods there are, and nothing else."""
         return Response(status=204, headers={"Allow": ", ".join(self.allowed_methods)})
 

@@ -53,6 +53,19 @@ PROBLEMS: Final[dict[str, tuple[int, str]]] = {
     "failed": (500, "Something failed here; nothing was kept. Try again, or tell the operator."),
 }
 
+# What any operation that takes a JSON body may answer.
+BODY_PROBLEMS: Final = (
+    "not_json",
+    "not_utf8",
+    "not_finite",
+    "number_too_large",
+    "duplicate_key",
+    "too_deep",
+    "body_missing",
+    "body_too_large",
+    "unsupported_media_type",
+)
+
 PARAMETERS: Final[dict[str, str]] = {
     "unknown_parameter": "The address has a parameter that this list does not know.",
     "parameter_repeated": "This parameter is there twice. Send it once.",

@@ -16,10 +16,10 @@ from rest_framework.response import Response
 
 from registry.access.requests import Access
 from registry.api.base import ApiView, access_in, body_of, clinic_in, clinic_of, now
+from registry.api.catalogue import BODY_PROBLEMS
 from registry.api.operation import Answer, operation
 from registry.api.paging import page_response
 from registry.api.parameters import header_answered, paged, read_parameters
-from registry.api.visits import BODY_PROBLEMS
 from registry.models import Irrigator, Recorder, Thermometer
 from registry.roster.devices import device_change, device_create, device_get, devices_of
 from registry.roster.irrigator_state import BECAUSE

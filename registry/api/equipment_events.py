@@ -8,10 +8,10 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 
 from registry.api.base import ApiView, access_in, body_of, clinic_in, now
+from registry.api.catalogue import BODY_PROBLEMS
 from registry.api.operation import Answer, operation
 from registry.api.paging import page_response
 from registry.api.parameters import paged, read_parameters
-from registry.api.visits import BODY_PROBLEMS
 from registry.models import EquipmentEvent
 from registry.roster.events import equipment_event_record, equipment_events_of
 

@@ -8,10 +8,11 @@ from django.db import DatabaseError, connection
 from django.http import HttpRequest, JsonResponse
 from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_safe
+from kombu.exceptions import OperationalError
 
 from registry.celery import app
 
-BROKER_TIMEOUT_S = 2.0
+BROKER_TIMEOUT_S = 2
 
 logger = logging.getLogger(__name__)
 
@@ -48,6 +49,6 @@ def _broker_reachable() -> bool:
         with app.connection_for_read() as broker:
             broker.ensure_connection(max_retries=1, timeout=BROKER_TIMEOUT_S)
             return True
-    except (OSError, *app.connection_for_read().connection_errors):
+    except OperationalError:
         logger.warning("readiness: the broker is not reachable")
         return False

@@ -8,6 +8,7 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 
 from registry.api.base import ApiView, access_in, body_of, now
+from registry.api.catalogue import BODY_PROBLEMS
 from registry.api.operation import Answer, operation
 from registry.api.problems import Problem
 from registry.api.shapes import REFERENCE
@@ -36,15 +37,7 @@ class IndicesView(ApiView):
         answers={
             200: Answer(about="What was computed.", shape="ComputedOrList"),
         },
-        problems=(
-            "not_json",
-            "body_missing",
-            "duplicate_key",
-            "not_finite",
-            "body_too_large",
-            "unsupported_media_type",
-            "refused",
-        ),
+        problems=(*BODY_PROBLEMS, "refused"),
     )
     def post(self, request: Request) -> Response:
         """One visit answers one object; a list of up to 10,000 answers `results` in order.

@@ -108,7 +108,7 @@ class OperationSchema(AutoSchema):
     def get_tags(self) -> list[str]:
         return [self._described.tag]
 
-    def get_override_parameters(self) -> list[OpenApiParameter]:
+    def get_override_parameters(self) -> Any:
         return list(self._described.parameters)
 
     def get_auth(self) -> list[dict[str, Any]]:
@@ -141,7 +141,7 @@ class OperationSchema(AutoSchema):
         return found
 
     def _register(self, name: str) -> None:
-        component = ResolvedComponent(
+        component = ResolvedComponent(  # type: ignore[no-untyped-call]
             name=name, type=ResolvedComponent.SCHEMA, schema=COMPONENTS[name], object=name
         )
         if component not in self.registry:

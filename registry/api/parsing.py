@@ -26,7 +26,7 @@ class StrictJSONParser(BaseParser):
         stream: IO[Any],
         media_type: str | None = None,
         parser_context: Mapping[str, Any] | None = None,
-    ) -> object:
+    ) -> Any:
         refuse_too_large(parser_context, settings.JSON_MAX_BYTES)
         # The declared length may be a lie: never read more than one byte over the limit.
         data = stream.read(settings.JSON_MAX_BYTES + 1)

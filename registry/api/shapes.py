@@ -145,6 +145,8 @@ COMPONENTS: Final[dict[str, Schema]] = {
     **_ROSTER,
     "VisitPage": _page("Visit"),
     "UploadProblemPage": _page("UploadProblem"),
+    "OpenApi": object_of({}, "A document as OpenAPI describes it."),
+    "Html": text("A page."),
     "Error": _ERROR,
     "Problem": _PROBLEM,
 }

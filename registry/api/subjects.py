@@ -2,20 +2,19 @@
 
 from __future__ import annotations
 
-from typing import Any, Final
+from datetime import UTC
+from typing import Final
 
 from rest_framework.request import Request
 from rest_framework.response import Response
 
 from registry.api.base import ApiView, access_in, body_of, clinic_in, now
+from registry.api.catalogue import BODY_PROBLEMS
 from registry.api.operation import Answer, operation
-from registry.api.problems import Problem
-from registry.api.visits import BODY_PROBLEMS
-from registry.intake.checks.values import Wrong, checker_for
 from registry.intake.erase import subject_erase
-from registry.intake.faults import Fault
 from registry.intake.fields import Field
 from registry.intake.subject_codes import mint
+from registry.roster.body import read_new
 
 _PREFIXES: Final = {"subject": "S", "visit": "V"}
 KINDS: Final = tuple(_PREFIXES)
@@ -39,9 +38,9 @@ class SubjectCodesView(ApiView):
     )
     def post(self, request: Request) -> Response:
         """Codes for subjects or visits, each with a check character; nothing is kept of them."""
-        wanted = _read(body_of(request), _WANTED)
-        prefix = _PREFIXES[wanted.get("kind", "subject")]
-        return Response({"codes": [mint(prefix) for _ in range(wanted.get("count", 1))]}, 201)
+        wanted = read_new(body_of(request), _WANTED, zone=UTC)
+        prefix = _PREFIXES[wanted["kind"] or "subject"]
+        return Response({"codes": [mint(prefix) for _ in range(wanted["count"] or 1)]}, 201)
 
 
 class SubjectEraseView(ApiView):
@@ -57,7 +56,7 @@ class SubjectEraseView(ApiView):
     )
     def post(self, request: Request) -> Response:
         """From every store, for good. A keyed digest stays, so that no file brings it back."""
-        wanted = _read(body_of(request), _TO_ERASE)
+        wanted = read_new(body_of(request), _TO_ERASE, zone=UTC)
         removed = subject_erase(
             clinic=clinic_in(request),
             subject_ref=wanted["subject_ref"],

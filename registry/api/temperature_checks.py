@@ -10,11 +10,11 @@ from rest_framework.response import Response
 
 from registry.access.requests import Access
 from registry.api.base import ApiView, access_in, body_of, clinic_in, clinic_of, now
+from registry.api.catalogue import BODY_PROBLEMS
 from registry.api.devices import out_of_use_json
 from registry.api.operation import Answer, operation
 from registry.api.paging import page_response
 from registry.api.parameters import paged, read_parameters
-from registry.api.visits import BODY_PROBLEMS
 from registry.models import TemperatureCheck
 from registry.roster.temperature_checks import (
     temperature_check_get,

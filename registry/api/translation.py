@@ -10,10 +10,8 @@ from registry.intake.context import NoAgreement
 from registry.intake.erase import SubjectNotFound
 from registry.intake.faults import Fault
 from registry.intake.readers import FileRefused
-from registry.intake.submit import VersionMismatch, VisitConflict, VisitRefused
-from registry.intake.submit import VisitNotFound as VisitNotHere
+from registry.intake.submit import VersionMismatch, VisitConflict, VisitNotFound, VisitRefused
 from registry.intake.uploads import UploadNotFound
-from registry.reading.visits import VisitNotFound
 from registry.roster.body import RosterRefused
 from registry.roster.conflicts import CodeInUse
 from registry.roster.devices import DeviceNotFound
@@ -24,7 +22,6 @@ _PLAIN: Final[dict[type[Exception], str]] = {
     NoAgreement: "no_agreement_in_force",
     SubjectNotFound: "not_found",
     VisitNotFound: "not_found",
-    VisitNotHere: "not_found",
     UploadNotFound: "not_found",
     TesterNotFound: "not_found",
     DeviceNotFound: "not_found",

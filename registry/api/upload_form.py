@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Final
+from typing import Any, BinaryIO, Final, cast
 
 from django.core.files.uploadedfile import UploadedFile
 from rest_framework.request import Request
@@ -19,7 +19,7 @@ _FIELDS: Final = ("file", "policy", "create_missing")
 
 @dataclass(frozen=True, slots=True)
 class UploadForm:
-    file: UploadedFile
+    file: BinaryIO
     policy: str
     create_missing: bool
 
@@ -30,7 +30,7 @@ def read_form(request: Request, *, may_create_missing: bool) -> UploadForm:
     :raises Problem: too large, no file, an unknown part or option; ``not_allowed`` where codes
         may not be added by this role.
     """
-    form = request.data
+    form = cast("dict[str, Any]", request.data)
     refuse_stopped_upload(request._request)
     faults = [
         Fault("", "unknown_field", position)
@@ -50,4 +50,4 @@ def read_form(request: Request, *, may_create_missing: bool) -> UploadForm:
         raise Problem("refused", faults=faults)
     if create_missing and not may_create_missing:
         raise Problem("not_allowed")
-    return UploadForm(file, policy, bool(create_missing))
+    return UploadForm(cast(BinaryIO, file), policy, bool(create_missing))

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Any, BinaryIO, Final, cast
+from typing import Any, Final
 from uuid import UUID
 
 from django.urls import reverse
@@ -55,12 +55,10 @@ class UploadListView(ApiView):
     def post(self, request: Request) -> Response:
         """CSV, XLSX or NDJSON. The same bytes with the same options are the same upload."""
         access = access_in(request)
-        form = read_form(
-            request, may_create_missing=may(access.role, "upload_create_missing")
-        )
+        form = read_form(request, may_create_missing=may(access.role, "upload_create_missing"))
         upload, created = upload_receive(
             clinic=clinic_of(access),
-            stream=cast(BinaryIO, form.file),
+            stream=form.file,
             by=access.actor,
             at=now(),
             policy=form.policy,

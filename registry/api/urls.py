@@ -4,9 +4,17 @@ from __future__ import annotations
 
 from django.urls import path
 
-from registry.api import devices, equipment_events, indices, schema, subjects
+from registry.api import (
+    devices,
+    equipment_events,
+    indices,
+    schema,
+    subjects,
+    testers,
+    uploads,
+    visits,
+)
 from registry.api import temperature_checks as checks
-from registry.api import testers, uploads, visits
 
 urlpatterns = [
     path("schema/", schema.SchemaView.as_view(), name="api-schema"),

@@ -69,28 +69,29 @@ def _sent_visit(about: str, *, irrigation: str = "Sent", **more: Schema) -> Sche
 
 _RESPONSE: Final = object_of(
     {
-        "name": text("Cell and attempt, for example right_warm_1."),
-        "cell": word_of(words.CELLS),
+        "irrigation": text("Cell and attempt, for example right_warm_1."),
         "counts": yes_no("Whether this attempt stands for its cell."),
         "peak_spv": nullable(number("Unit (UCUM): deg/s.")),
         "peak_basis": nullable(word_of(words.PEAK_BASES)),
         "computed_peak_spv": nullable(number("From the beats. Unit (UCUM): deg/s.")),
-        "se": nullable(number("Standard error of it. Unit (UCUM): deg/s.")),
+        "computed_peak_se": nullable(number("Standard error of it. Unit (UCUM): deg/s.")),
         "culmination_time_s": nullable(number("Unit (UCUM): s.")),
         "kept_beats": nullable(whole("How many beats took part.")),
-        "reason": nullable(text("Why the beats gave no peak.")),
+        "no_peak_reason": nullable(text("Why the beats gave no peak.")),
     },
     "What was made of one irrigation.",
 )
-# Cells of ice have responses too.
-_RESPONSE["properties"]["cell"] = text("Ear and stimulus, for example right_warm.")
 
 _ANSWERED: Final = object_of(
     {
         "id": identity("The registry's own id."),
         "clinic": text("Code of the clinic."),
         "version": whole("From 1; each amendment adds one.", minimum=1),
+        "withdrawn": yes_no("Whether it was withdrawn."),
         "withdrawn_at": nullable(moment("When it was withdrawn.")),
+        "received_at": nullable(moment("When it was received.")),
+        "received_via": text("api, form or file."),
+        "sign_convention_sent": word_of(words.SIGN_CONVENTIONS),
     }
     | answered(VISIT_FIELDS, "")["properties"]
     | {
@@ -120,11 +121,13 @@ _ANSWERED: Final = object_of(
 )
 _VERSION: Final = object_of(
     {
-        "version": whole("Which version this was."),
+        "version": {"type": ["integer", "null"], "description": "Which version this was."},
         "superseded_at": nullable(moment("Until when it stood; null: it stands.")),
         "superseded_by": nullable(text("Who changed it.")),
         "amendment_reason": nullable(word_of(words.AMENDMENT_REASONS)),
-        "visit": {"type": "object", "description": "The visit as it stood."},
+        "visit": {"type": "object", "description": "The visit's columns as they stood."},
+        "irrigations": list_of({"type": "object"}, "Its irrigations as they stood."),
+        "result": {"type": ["object", "null"], "description": "What was computed of it then."},
     },
     "A visit as it once stood.",
     required=("version",),

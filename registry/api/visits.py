@@ -11,6 +11,7 @@ from rest_framework.response import Response
 
 from registry.access.requests import Access
 from registry.api.base import ApiView, access_in, body_of, clinic_in, now
+from registry.api.catalogue import BODY_PROBLEMS
 from registry.api.operation import Answer, operation
 from registry.api.paging import page_response
 from registry.api.parameters import (
@@ -24,27 +25,10 @@ from registry.api.preconditions import etag_of, expected_version
 from registry.api.visit_filters import FILTERS
 from registry.intake.submit import visit_amend, visit_submit, visit_withdraw
 from registry.models import Visit
-from registry.reading.visits import (
-    VisitFilters,
-    view_is_reduced,
-    visit_get,
-    visit_json,
-    visit_row_json,
-    visit_versions,
-    visits_visible,
-)
+from registry.reading.bodies import body_json, visit_bodies, visit_body
+from registry.reading.versions import visit_versions
+from registry.reading.visits import VisitFilters, view_is_reduced, visit_get, visits_visible
 
-BODY_PROBLEMS: Final = (
-    "not_json",
-    "not_utf8",
-    "not_finite",
-    "number_too_large",
-    "duplicate_key",
-    "too_deep",
-    "body_missing",
-    "body_too_large",
-    "unsupported_media_type",
-)
 CONFLICTS: Final = ("visit_changed", "visit_withdrawn", "visit_erased", "subject_erased")
 _ETAG: Final = "The version, for If-Match."
 
@@ -68,7 +52,9 @@ class VisitListView(ApiView):
         return page_response(
             request,
             visits_visible(access, filters),
-            lambda visits: [visit_row_json(visit, reduced=reduced) for visit in visits],
+            lambda rows: [
+                body_json(body, reduced=reduced, beats=False) for body in visit_bodies(rows)
+            ],
         )
 
     @operation(
@@ -100,12 +86,17 @@ class VisitListView(ApiView):
         return response
 
 
-class VisitView(ApiView):
-    actions = {"GET": "visit_read", "PUT": "visit_amend"}
+class OneVisitView(ApiView):
+    """Shared by the views of one visit: it is not found by who may not read it."""
+
     seen_with = "visit_read"
 
     def find(self, access: Access, **kwargs: Any) -> Visit:
         return visit_get(access, kwargs["visit_id"])
+
+
+class VisitView(OneVisitView):
+    actions = {"GET": "visit_read", "PUT": "visit_amend"}
 
     @operation(
         "visit_get",
@@ -158,9 +149,8 @@ class VisitView(ApiView):
         return _whole(request, visit_id)
 
 
-class VisitVersionsView(VisitView):
+class VisitVersionsView(OneVisitView):
     actions = {"GET": "visit_versions_read"}
-    http_method_names = ["get", "head", "options"]
 
     @operation(
         "visit_versions",
@@ -174,12 +164,8 @@ class VisitVersionsView(VisitView):
         return Response({"results": visit_versions(access_in(request), visit_id)})
 
 
-class VisitWithdrawView(ApiView):
+class VisitWithdrawView(OneVisitView):
     actions = {"POST": "visit_withdraw"}
-    seen_with = "visit_read"
-
-    def find(self, access: Access, **kwargs: Any) -> Visit:
-        return visit_get(access, kwargs["visit_id"])
 
     @operation(
         "visit_withdraw",
@@ -199,7 +185,7 @@ class VisitWithdrawView(ApiView):
 def _whole(request: Request, visit_id: UUID, *, status: int = 200) -> Response:
     access = access_in(request)
     visit = visit_get(access, visit_id)
-    body = visit_json(visit, reduced=view_is_reduced(access))
+    body = body_json(visit_body(visit), reduced=view_is_reduced(access))
     return Response(body, status=status, headers={"ETag": etag_of(visit.version)})
 
 

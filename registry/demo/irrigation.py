@@ -22,6 +22,7 @@ Counted = dict[int, float]
 _SHORT_REST_SHARE: Final = 0.04
 _OFF_DURATION_SHARE: Final = 0.012
 _VERTICAL_SHARE: Final = 0.004
+_BEATS_ALONE_SHARE: Final = 0.2
 
 
 def irrigation_documents(
@@ -59,11 +60,16 @@ def irrigation_documents(
         if course.counts_first and attempt == 1 and _repeated(course, row, ear, stimulus):
             document["counts"] = True
         if column not in ICE and column not in course.unusable:
-            counted[stimulus * 2 + ear] = row.expected_peak(column)
+            cell = stimulus * 2 + ear
+            if not (course.counts_first and cell in counted):
+                counted[cell] = row.expected_peak(column)
         documents.append(document)
         begins_at += timedelta(seconds=row.lasts(place) + row.rest(place))
     if export.beats and results.with_beats[visit]:
         _add_beats(clinic, results, course, row, documents, rng)
+        if rng.random() < _BEATS_ALONE_SHARE:
+            _leave_out_peaks(documents)
+            counted = {}
     return documents, counted
 
 
@@ -180,7 +186,7 @@ def _add_beats(
     documents: list[Document],
     rng: np.random.Generator,
 ) -> None:
-    """Add the beats of usable irrigations; one visit in five then leaves the peaks out."""
+    """Add the beats of usable irrigations."""
     visit = row.visit
     places = [p for p, column in enumerate(course.columns) if column not in course.unusable]
     columns = [course.columns[p] for p in places]
@@ -194,13 +200,18 @@ def _add_beats(
         np.full(len(columns), row.culmination_s),
         row.fixation if clinic.export.fixation else None,
     )
-    without_peaks = rng.random() < 0.2
     for place, (time_s, spv) in zip(places, beats, strict=True):
         document = documents[place]
         document["beats"] = {"time_s": time_s, "spv": spv}
         if "fixation_spv" in document:
             document["fixation_from_s"], document["fixation_to_s"] = FIXATION_S
-        if without_peaks:
-            # A direction read off by eye could then contradict the peak that is computed.
-            for name in ("peak_spv", "peak_basis", "beat_direction"):
-                document.pop(name, None)
+
+
+def _leave_out_peaks(documents: list[Document]) -> None:
+    """Send the beats alone, as a system does that reads no peak.
+
+    The directions go too: one read off by eye could contradict the peak that is computed.
+    """
+    for document in documents:
+        for name in ("peak_spv", "peak_basis", "beat_direction"):
+            document.pop(name, None)

@@ -67,8 +67,9 @@ def _insert_staged(
     stage = sql.Identifier(f"stage_{table}")
     names = sql.SQL(", ").join(map(sql.Identifier, columns))
     with connection.cursor() as cursor:
+        # As the query's columns, not LIKE the table: that would ask for generated ids too.
         cursor.execute(
-            sql.SQL("CREATE TEMPORARY TABLE IF NOT EXISTS {} (LIKE {} INCLUDING DEFAULTS)").format(
+            sql.SQL("CREATE TEMPORARY TABLE IF NOT EXISTS {} AS TABLE {} WITH NO DATA").format(
                 stage, sql.Identifier(table)
             )
         )

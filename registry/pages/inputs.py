@@ -7,7 +7,7 @@ passed on as it was typed, so that one set of checks finds every fault.
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Any, Final
 
 from registry.intake.faults import IDENTIFIER_CODE, Fault
@@ -26,6 +26,9 @@ IN_A_FORM: Final[dict[str, str]] = {
     "not_a_number": "A number belongs here, with a decimal point and without a unit.",
     "not_a_time": "A time belongs here, hours and minutes.",
     "list_empty": "Enter at least one irrigation.",
+    "code_in_use": "This code is in use already. Choose another one.",
+    "check_differs": "Another reading is recorded for this moment. Withdraw it, or give the time.",
+    "visit_ref_changed": "The code of a visit stays. For another code, enter another visit.",
     "peak_needed": "Enter the peak, or say that the response is not usable.",
 }
 
@@ -44,10 +47,16 @@ class Input:
     values: tuple[str, ...] = ()
     choices: Choices = ()
     problems: tuple[str, ...] = ()
+    place: str = ""
+
+    def within(self, place: str) -> Input:
+        """The same input where its form is one of several on a page: its id must differ."""
+        return replace(self, place=place)
 
     @property
     def id(self) -> str:
-        return "f-" + self.name.replace(".", "-").replace("_", "-")
+        name = self.name.replace(".", "-").replace("_", "-")
+        return f"f-{self.place}-{name}" if self.place else f"f-{name}"
 
     @property
     def described_by(self) -> str:

@@ -39,7 +39,7 @@ class IrrigationRow:
 
 def irrigation_rows(visit: Json, zone: tzinfo) -> list[IrrigationRow]:
     """The rows of a visit's body, in the order they were given."""
-    responses = {one["name"]: one for one in visit.get("responses") or ()}
+    responses = {one["irrigation"]: one for one in visit.get("responses") or ()}
     return [_row(visit, one, responses, zone) for one in visit["irrigations"]]
 
 
@@ -59,9 +59,8 @@ def as_irrigation(irrigation: Json) -> Irrigation:
 def _row(visit: Json, one: Json, responses: Mapping[str, Json], zone: tzinfo) -> IrrigationRow:
     name = name_of(one)
     response = responses.get(name, {})
-    peak = one.get("peak_spv")
-    if peak is None:
-        peak = response.get("peak_spv")
+    # The response's peak is positive as expected, whatever way the visit was signed when sent.
+    peak = response.get("peak_spv")
     known = visit.get("directions_known") is not False or bool(one.get("beat_direction"))
     return IrrigationRow(
         name=name,
@@ -119,11 +118,11 @@ def _more(one: Json, response: Json, known: bool, zone: tzinfo) -> Pairs:
         pairs.append(("started", clock_words(one["started_at"], zone)))
     if one.get("volume_ml") is not None:
         pairs.append(("volume", _with_unit(one["volume_ml"], "mL")))
-    pairs += _fixation(one, response, known)
+    pairs += _fixation(one, known)
     if response.get("computed_peak_spv") is not None:
         pairs.append(("peak from its beats", _from_beats(one, response, known)))
     elif one.get("beats"):
-        pairs.append(("peak from its beats", say("no_peak_reason", response.get("reason"))))
+        pairs.append(("peak from its beats", say("no_peak_reason", response.get("no_peak_reason"))))
     if one.get("baseline_spv") is not None:
         pairs.append(("nystagmus just before", beating_words(one["baseline_spv"])))
     for field, label in _WORD_FIELDS:
@@ -149,21 +148,18 @@ _CODE_FIELDS = (
 )
 
 
-def _fixation(one: Json, response: Json, known: bool) -> Pairs:
+def _fixation(one: Json, known: bool) -> Pairs:
     pairs: Pairs = []
     if one.get("pre_fixation_spv") is not None:
         pairs.append(("just before fixation", _speed(one, one["pre_fixation_spv"], known)))
     if one.get("fixation_spv") is not None:
-        said = _speed(one, one["fixation_spv"], known)
-        if response.get("fixation_base"):
-            said = f"{said} ({say('fixation_base', response['fixation_base'])})"
-        pairs.append(("with fixation", said))
+        pairs.append(("with fixation", _speed(one, one["fixation_spv"], known)))
     return pairs
 
 
 def _from_beats(one: Json, response: Json, known: bool) -> str:
     said = _speed(one, response["computed_peak_spv"], known)
-    error, at = response.get("se"), response.get("culmination_time_s")
+    error, at = response.get("computed_peak_se"), response.get("culmination_time_s")
     parts = [said]
     if error is not None:
         parts.append(f"standard error {rounded(error, 1)} deg/s")

@@ -72,7 +72,7 @@ def time_course(irrigation: Mapping[str, Any], response: Mapping[str, Any]) -> T
     up = _Scale(low, high, BOTTOM, TOP)
     peak_at = response.get("culmination_time_s")
     return TimeCourse(
-        name=str(response.get("name", "")),
+        name=str(response.get("irrigation", "")),
         points=tuple(
             (along(time), up(speed))
             for time, speed in zip(beats["time_s"], beats["spv"], strict=True)

@@ -12,6 +12,7 @@ from registry.pages.figures import beating_words, percent_words, rounded, total_
 from registry.pages.finding_words import SaidFinding, said_finding
 from registry.pages.index_rows import IndexRow, main_rows, other_rows
 from registry.pages.irrigation_rows import IrrigationRow, irrigation_rows
+from registry.pages.labels import label_of
 from registry.pages.moments import day_words, moment_words, month_words
 from registry.pages.words import NOT_RECORDED, say
 
@@ -112,7 +113,7 @@ def _circumstances(visit: Json) -> Pairs:
     return pairs + [
         ("why not finished", say("incomplete_reason", visit.get("incomplete_reason"))),
         ("adverse event", say("adverse_event", visit.get("adverse_event"))),
-        ("signs as sent", say("sign_convention", visit.get("sign_convention"))),
+        ("signs as sent", say("sign_convention", visit.get("sign_convention_sent"))),
     ]
 
 
@@ -166,6 +167,14 @@ def _undefined(indices: Json) -> str:
     return say("undefined_reason", indices.get("undefined_reason") or "missing_irrigation")
 
 
+def _default_name(pointer: str) -> str:
+    """A pointer to a field in words, with the place of its irrigation."""
+    parts = pointer.strip("/").split("/")
+    if parts[0] == "irrigations" and len(parts) == 3:
+        return f"{label_of(parts[2]).lower()} of irrigation {int(parts[1]) + 1}"
+    return label_of(".".join(parts)).lower()
+
+
 def _provenance(visit: Json, zone: tzinfo) -> Pairs:
     criteria = visit.get("criteria_set") or {}
     pairs = [
@@ -178,6 +187,6 @@ def _provenance(visit: Json, zone: tzinfo) -> Pairs:
     if visit.get("received_via"):
         pairs.append(("came by", say("received_via", visit["received_via"])))
     if visit.get("from_clinic_default"):
-        names = ", ".join(field.replace("_", " ") for field in visit["from_clinic_default"])
+        names = ", ".join(map(_default_name, visit["from_clinic_default"]))
         pairs.append(("filled in from the clinic's defaults", names))
     return pairs

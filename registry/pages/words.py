@@ -347,13 +347,27 @@ FIELD_WORDS: Final[Mapping[str, Words]] = {
         ),
         "equals_other_side": "it equals the figure here with the other side named",
     },
+    "conflict": {
+        "visit_changed": (
+            "A visit with this code is already stored with other content. Nothing was changed."
+            " To correct it, open it and amend it; for another visit, make a new visit code."
+        ),
+        "visit_withdrawn": (
+            "The visit of this code was withdrawn. Nothing was changed. A test that is to count"
+            " needs a new visit code."
+        ),
+        "visit_erased": (
+            "The visit of this code was erased on request and may not come back. Nothing was"
+            " stored."
+        ),
+        "subject_erased": (
+            "The subject of this code was erased on request and may not come back. Nothing was"
+            " stored."
+        ),
+    },
     "no_peak_reason": {
         "no_beats": "no beats were sent",
         "too_few_beats": "too few beats in any 10 s",
-    },
-    "fixation_base": {
-        "pre_fixation": "against the speed just before fixation",
-        "peak": "against the peak, as the speed just before fixation was not sent",
     },
 }
 

@@ -21,6 +21,7 @@ class Assembly:
     data: dict[str, Any] = field(default_factory=dict)
     places: dict[str, Place] = field(default_factory=dict)
     faults: list[Fault] = field(default_factory=list)
+    first: Row | None = None
 
     def __post_init__(self) -> None:
         self.places[""] = (self.row, None)
@@ -29,7 +30,11 @@ class Assembly:
         """Put the visit's own columns in; a row after the first must not contradict it."""
         if len(row.cells) > header.width and not Row(0, row.cells[header.width :]).is_blank:
             self._fault("", "row_too_wide", (row.number, None))
+        before, self.first = self.first, self.first or row
         for standing in header.of_visit:
+            # Most cells repeat the row above, and reading them again is half of the work.
+            if before is not None and row.cell(standing.at) == before.cell(standing.at):
+                continue
             holder = self.data
             if standing.column.group:
                 holder = holder.setdefault(standing.column.group, {})
@@ -53,7 +58,7 @@ class Assembly:
 
     def read(self, row: Row, standing: Standing, pointer: str) -> object:
         """The value of one cell; a formula or an error in it is a fault and no value."""
-        cell = row.cells[standing.at] if standing.at < len(row.cells) else BLANK
+        cell = row.cell(standing.at)
         if cell is CELL_ERROR or (isinstance(cell, str) and cell.startswith("=")):
             code = "error_in_cell" if cell is CELL_ERROR else "formula_in_cell"
             self._fault(pointer, code, (row.number, standing.column.name))

@@ -23,7 +23,7 @@ def read_long(rows: Iterator[Row], header: Header, *, comma: bool) -> Iterator[R
     Rows must stand together, because a visit is passed on before the file has been read to its
     end; one that comes back later has the fault ``visit_rows_not_together``.
     """
-    reference = _Reference(header, comma)
+    reference = _Reference(header)
     current: Assembly | None = None
     for row in rows:
         is_same = reference.continues(row)
@@ -41,8 +41,7 @@ def read_long(rows: Iterator[Row], header: Header, *, comma: bool) -> Iterator[R
 class _Reference:
     """Which visit a row belongs to, and which visits have been seen."""
 
-    def __init__(self, header: Header, comma: bool) -> None:
-        self._comma = comma
+    def __init__(self, header: Header) -> None:
         at = [one.at for one in header.of_visit if one.column.name == "visit_ref"]
         self._at = at[0] if at else None
         self._current: object = BLANK
@@ -64,9 +63,7 @@ class _Reference:
         return len(self._seen) == known
 
     def _read(self, row: Row) -> object:
-        if self._at is None or self._at >= len(row.cells):
-            return BLANK
-        return value_of(row.cells[self._at], "code", comma=self._comma)
+        return BLANK if self._at is None else value_of(row.cell(self._at), "code", comma=False)
 
 
 def _take(assembly: Assembly, row: Row, header: Header) -> None:

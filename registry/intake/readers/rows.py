@@ -15,6 +15,10 @@ class Row(NamedTuple):
     number: int
     cells: Sequence[object]
 
+    def cell(self, at: int) -> object:
+        """The cell at a position from 0; rows may be shorter than their header."""
+        return self.cells[at] if at < len(self.cells) else BLANK
+
     @property
     def is_blank(self) -> bool:
         return all(cell is BLANK or cell == "" for cell in self.cells)

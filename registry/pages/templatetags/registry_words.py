@@ -2,6 +2,64 @@
 
 from __future__ import annotations
 
+from datetime import date, datetime, tzinfo
+from typing import Any
+
 from django import template
+from django.conf import settings
+from django.templatetags.static import StaticNode
+from django.utils.html import format_html
+from django.utils.safestring import SafeString
+from django.utils.timezone import get_default_timezone
+
+from registry.pages.moments import day_words, moment_words
+from registry.pages.words import NOT_RECORDED
+from registry.pages.words import say as words_for
 
 register = template.Library()
+# Every page asks for its stylesheet, so no template has to load the library for it.
+register.tag("static", lambda parser, token: StaticNode.handle_token(parser, token))
+
+
+@register.filter
+def say(code: object, field: str) -> str:
+    """``{{ visit.medium|say:"medium" }}``: the words of a code."""
+    return words_for(field, code)
+
+
+@register.filter
+def day(value: date | str | None) -> str:
+    return day_words(value)
+
+
+@register.filter
+def moment(value: datetime | str | None, access: Any) -> str:
+    """A moment in the time zone of the clinic acted for."""
+    zone: tzinfo = access.zone() if access else get_default_timezone()
+    return moment_words(value, zone)
+
+
+@register.filter
+def celsius(value: float | None) -> str:
+    return NOT_RECORDED if value is None else f"{value:g} °C"
+
+
+@register.simple_tag
+def demo_note() -> SafeString:
+    """Asked of the settings, not of the context: the page of a broken request has none."""
+    if not settings.DEMO:
+        return SafeString("")
+    return format_html(
+        '<p class="demo-note" role="note"><strong>{}</strong> {}</p>',
+        "Demonstration.",
+        "All data here are invented. Never enter a real result.",
+    )
+
+
+@register.simple_tag(takes_context=True)
+def here(context: template.Context, *names: str) -> SafeString:
+    """Mark the link of the page one is on, for readers that announce it and for the eye."""
+    request = context.get("request")
+    match = getattr(request, "resolver_match", None)
+    is_here = match is not None and match.view_name in names
+    return SafeString(' aria-current="page"' if is_here else "")

@@ -324,6 +324,13 @@ def test_without_a_known_nystagmus_the_cause_is_unknown(peak, is_opposite):
     assert bool(found("opposite_to_expected_cause_unknown", sent)) is is_opposite
 
 
+def test_the_one_response_that_says_its_direction_may_be_called_inverted():
+    sent = visit(spontaneous=steady(0.0), sign_convention="unsigned")
+    sent = changed(sent, "right_warm", beat_direction="left")
+
+    assert [one.irrigation for one in found("inverted_response", sent)] == ["right_warm_1"]
+
+
 def test_a_magnitude_without_direction_is_never_called_inverted():
     sent = visit(spontaneous=steady(60.0), sign_convention="unsigned")
 
@@ -602,6 +609,17 @@ def test_a_nystagmus_is_taken_out_before_responses_are_compared():
     (in_rest,), (with_nystagmus,) = (found("single_odd_response", one) for one in (still, beating))
 
     assert with_nystagmus.value == pytest.approx(in_rest.value)
+
+
+def test_a_preponderance_that_the_nystagmus_keeps_beyond_is_not_blamed_on_one_response():
+    still, b = odd(1 / 4), 7.0
+    beating = replace(still, spontaneous=steady(b))
+    for cell, sign in (("right_warm", 1), ("left_warm", -1), ("right_cool", -1), ("left_cool", 1)):
+        peak = next(one.peak_spv for one in still.irrigations if one.cell == cell)
+        beating = changed(beating, cell, peak_spv=peak + sign * b)
+
+    assert found("single_odd_response", still)
+    assert not found("single_odd_response", beating)
 
 
 # --- attempts and completeness

@@ -224,3 +224,38 @@ def test_the_spread_of_the_beats_reaches_the_weakness():
         computed.indices.unilateral_weakness_se_within_response
         < computed.indices.unilateral_weakness_se_retest
     )
+
+
+RISE = {range(10, 70): 0.0, range(70, 81): 8.0, range(81, 150): 0.0}
+DIP = {range(10, 70): 6.0, range(70, 81): 2.0, range(81, 150): 6.0}
+
+
+@pytest.mark.parametrize(
+    ("fields", "beats", "peak"),
+    [
+        # Removed from the peaks is removed from the beats: what is left starts at 0.
+        ({"spontaneous": steady(6.0, "removed")}, RISE, 8.0),
+        # Magnitudes without a direction: a signed level would mean nothing beside them.
+        ({"spontaneous": steady(6.0), "sign_convention": "unsigned"}, RISE, 8.0),
+        ({"spontaneous": steady(6.0)}, DIP, 2.0),
+        ({"spontaneous": None}, DIP, 6.0),
+    ],
+)
+def test_the_level_that_a_response_is_measured_from_is_what_its_beats_still_hold(
+    fields, beats, peak
+):
+    sent = changed(visit(**fields), "right_warm", peak_spv=None, beats=every_second(beats))
+
+    assert compute_visit(sent).visit.irrigations[0].peak_spv == pytest.approx(peak)
+
+
+def test_the_level_just_before_an_irrigation_goes_before_that_of_the_visit():
+    sent = changed(
+        visit(spontaneous=steady(0.0)),
+        "right_warm",
+        peak_spv=None,
+        beats=every_second(DIP),
+        baseline_spv=6.0,
+    )
+
+    assert compute_visit(sent).visit.irrigations[0].peak_spv == pytest.approx(2)

@@ -68,7 +68,8 @@ def test_what_was_sent_stays_untouched() -> None:
 
 
 def test_defaults_on_what_is_no_visit_change_no_fault() -> None:
-    for data in ([], {"irrigations": 3, "recording": "x"}, {"irrigations": ["x"]}):
+    no_visits: list[object] = [[], {"irrigations": 3, "recording": "x"}, {"irrigations": ["x"]}]
+    for data in no_visits:
         assert set(faults_of(data)) <= set(faults_of(data, defaults=DEFAULTS))
 
 

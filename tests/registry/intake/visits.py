@@ -87,7 +87,8 @@ def with_repeat(**changes: Any) -> dict[str, Any]:
 
 
 def check(data: object, **options: Any) -> tuple[Visit | None, list[Fault]]:
-    return check_visit(data, **({"directory": DIRECTORY, "today": TODAY} | options))
+    asked: dict[str, Any] = {"directory": DIRECTORY, "today": TODAY, **options}
+    return check_visit(data, **asked)
 
 
 def faults_of(data: object, **options: Any) -> list[tuple[str, str]]:
