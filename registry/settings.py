@@ -65,10 +65,11 @@ CSRF_TRUSTED_ORIGINS = env_list("CSRF_TRUSTED_ORIGINS")
 
 # The application connects as a role that is neither owner nor superuser; the owner is
 # for migrations alone (``manage.py migrate --database owner``).
-DATABASES = {
-    "default": database(env_secret("DATABASE_URL")),
-    "owner": database(env_secret("DATABASE_OWNER_URL")),
-}
+DATABASE_URL = env_secret("DATABASE_URL")
+DATABASE_OWNER_URL = env_secret("DATABASE_OWNER_URL")
+# Only for ``manage.py prepare_database``, which makes the roles and the database.
+ADMINISTRATOR_URL = env_secret("ADMINISTRATOR_URL")
+DATABASES = {"default": database(DATABASE_URL), "owner": database(DATABASE_OWNER_URL)}
 if env_bool("DATABASE_POOL", default=False):
     DATABASES["default"].setdefault("OPTIONS", {})["pool"] = True
 # The tests move both aliases to a database of their own; nothing else may.
@@ -151,7 +152,8 @@ USE_TZ = True
 USE_I18N = False
 
 STATIC_URL = "static/"
-STATIC_ROOT = Path(os.environ.get("STATIC_ROOT", BASE_DIR / "var" / "static"))
+# The few files are served from where they lie; nothing is collected.
+STATIC_ROOT = None
 STATICFILES_DIRS = [BASE_DIR / "registry" / "static"]
 WHITENOISE_USE_FINDERS = True
 

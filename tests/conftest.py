@@ -13,6 +13,7 @@ from registry.access.scope import Actor, clinic_scope
 
 # A plugin's fixture does not replace pytest-django's of the same name; a conftest's does.
 from tests.database import django_db_setup as django_db_setup
+from tests.database import owner_connection
 
 NOW = datetime(2026, 3, 10, 12, 0, tzinfo=UTC)
 TEST_ACTOR = Actor(name="test", role="operator", request_id="test")
@@ -20,15 +21,12 @@ TEST_ACTOR = Actor(name="test", role="operator", request_id="test")
 
 def _empty_all_tables_as_owner(self: TransactionTestCase) -> None:
     """Empty every table as the owner: the application's role may not truncate."""
-    from django.db import connections
-
-    with connections["owner"].cursor() as cursor:
-        cursor.execute(
+    with owner_connection() as owner:
+        tables = owner.execute(
             "SELECT string_agg(quote_ident(tablename), ', ') FROM pg_tables"
             " WHERE schemaname = 'public' AND tablename <> 'django_migrations'"
-        )
-        cursor.execute(f"TRUNCATE {cursor.fetchone()[0]} RESTART IDENTITY CASCADE")
-    connections["owner"].close()
+        ).fetchone()[0]
+        owner.execute(f"TRUNCATE {tables} RESTART IDENTITY CASCADE")
 
 
 @pytest.fixture(scope="session", autouse=True)

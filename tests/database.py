@@ -109,6 +109,15 @@ def _make_template_once(template: str, shared: Path) -> None:
         made.touch()
 
 
+def owner_connection() -> Any:
+    """A session of the owner in this worker's database, for what the application may not do."""
+    import psycopg
+    from django.db import connections
+
+    name = connections["default"].settings_dict["NAME"]
+    return psycopg.connect(os.environ["DATABASE_OWNER_URL"], dbname=name, autocommit=True)
+
+
 def _owner_runs(statement: str, *, lock: bool = False) -> None:
     """Run one statement as the owner, outside any test database."""
     import psycopg

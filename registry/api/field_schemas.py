@@ -11,6 +11,8 @@ from registry.intake.guard import CODE_PATTERN
 from registry.models.upload import POLICIES, STATES
 from registry.roster.fields import CHECK_STIMULI
 
+# What random codes are made for.
+CODE_KINDS: Final = ("subject", "visit")
 Schema = dict[str, Any]
 REFERENCE: Final = "#/components/schemas/"
 
@@ -28,6 +30,7 @@ _WORD_LISTS: Final[dict[int, tuple[str, tuple[str, ...]]]] = {
     id(CHECK_STIMULI): ("CheckStimuli", CHECK_STIMULI),
     id(POLICIES): ("UploadPolicies", POLICIES),
     id(STATES): ("UploadStates", STATES),
+    id(CODE_KINDS): ("CodeKinds", CODE_KINDS),
 }
 
 

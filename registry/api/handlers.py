@@ -4,20 +4,17 @@ from __future__ import annotations
 
 from typing import Final
 
-from django.http import HttpRequest, HttpResponse, JsonResponse
+from django.http import HttpRequest, HttpResponse
 from django.views import defaults
 from django.views.decorators.csrf import csrf_exempt
 
-from registry.api.catalogue import PROBLEMS
-from registry.api.problems import MEDIA_TYPE, Problem, problem_body
+from registry.api.problems import Problem, problem_response
 
 API: Final = "/api/"
 
 
 def _problem(request: HttpRequest, code: str) -> HttpResponse:
-    return JsonResponse(
-        problem_body(Problem(code), request), status=PROBLEMS[code][0], content_type=MEDIA_TYPE
-    )
+    return problem_response(Problem(code), request)
 
 
 def _is_api(request: HttpRequest) -> bool:

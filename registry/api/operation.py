@@ -7,6 +7,7 @@ OpenAPI document is made. Bodies are named components of ``shapes.COMPONENTS``.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
+from copy import deepcopy
 from dataclasses import dataclass
 from typing import Any, Final, TypeVar
 
@@ -142,7 +143,7 @@ class OperationSchema(AutoSchema):
 
     def _register(self, name: str) -> None:
         component = ResolvedComponent(  # type: ignore[no-untyped-call]
-            name=name, type=ResolvedComponent.SCHEMA, schema=COMPONENTS[name], object=name
+            name=name, type=ResolvedComponent.SCHEMA, schema=deepcopy(COMPONENTS[name]), object=name
         )
         if component not in self.registry:
             self.registry.register(component)

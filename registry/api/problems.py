@@ -11,9 +11,8 @@ from django.core.exceptions import (
     RequestDataTooBig,
     SuspiciousOperation,
 )
-from django.http import Http404, HttpRequest
+from django.http import Http404, HttpRequest, HttpResponse, JsonResponse
 from rest_framework import exceptions
-from rest_framework.response import Response
 
 from registry.access.requests import request_id_of
 from registry.api.catalogue import DETAIL, PROBLEMS
@@ -74,15 +73,16 @@ def problem_body(problem: Problem, request: HttpRequest) -> dict[str, Any]:
     return body | problem.more
 
 
-def problem_response(problem: Problem, request: HttpRequest) -> Response:
-    return Response(
+def problem_response(problem: Problem, request: HttpRequest) -> HttpResponse:
+    """The answer, made here and by no renderer: a list asked for as CSV fails as JSON too."""
+    return JsonResponse(
         problem_body(problem, request),
         status=PROBLEMS[problem.code][0],
         content_type=MEDIA_TYPE,
     )
 
 
-def exception_handler(error: Exception, context: dict[str, Any]) -> Response | None:
+def exception_handler(error: Exception, context: dict[str, Any]) -> HttpResponse | None:
     """The answer to an error that a view raised; ``None`` for one that nobody foresaw.
 
     An unforeseen one travels on, so that the transaction is rolled back, and ends in

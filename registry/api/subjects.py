@@ -10,6 +10,7 @@ from rest_framework.response import Response
 
 from registry.api.base import ApiView, access_in, body_of, clinic_in, now
 from registry.api.catalogue import BODY_PROBLEMS
+from registry.api.field_schemas import CODE_KINDS
 from registry.api.operation import Answer, operation
 from registry.intake.erase import subject_erase
 from registry.intake.fields import Field
@@ -17,9 +18,8 @@ from registry.intake.subject_codes import mint
 from registry.roster.body import read_new
 
 _PREFIXES: Final = {"subject": "S", "visit": "V"}
-KINDS: Final = tuple(_PREFIXES)
 _WANTED: Final = (
-    Field("kind", "word", "What the codes are for.", words=KINDS),
+    Field("kind", "word", "What the codes are for.", words=CODE_KINDS),
     Field("count", "whole", "How many.", low=1, high=1000),
 )
 _TO_ERASE: Final = (Field("subject_ref", "code", "Whom to erase.", needed=True),)

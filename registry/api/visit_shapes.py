@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Final
 
 from registry.api.field_schemas import (
+    CODE_KINDS,
     REFERENCE,
     Schema,
     answered,
@@ -182,7 +183,7 @@ VISIT_SHAPES: Final[dict[str, Schema]] = {
     ),
     "CodesWanted": object_of(
         {
-            "kind": {"type": "string", "enum": ["subject", "visit"], "default": "subject"},
+            "kind": word_of(CODE_KINDS) | {"default": "subject"},
             "count": whole("How many.", minimum=1, maximum=1000, default=1),
         },
         "Which codes to make, and how many.",

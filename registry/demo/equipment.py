@@ -126,7 +126,7 @@ def _irrigator_days(rng: np.random.Generator, irrigator: Irrigator) -> list[tupl
     ]
     days = [(event, day) for event, day in planned if irrigator.in_use(day)]
     if irrigator.last_day is not None:
-        days.append(("replaced", irrigator.last_day + 1))
+        days.append(("replaced", irrigator.last_day))
     return days
 
 

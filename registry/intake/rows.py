@@ -178,12 +178,20 @@ def beats_rows(computed: Computed) -> list[Row]:
             "ear": one.ear,
             "stimulus": one.stimulus,
             "attempt": one.attempt,
-            "time_s": list(one.beats.time_s),
-            "spv": list(one.beats.spv),
+            "time_s": _array(one.beats.time_s),
+            "spv": _array(one.beats.spv),
         }
         for one in computed.visit.irrigations
         if one.beats
     ]
+
+
+def _array(values: tuple[float, ...]) -> str:
+    """An array as PostgreSQL writes it; nine digits bring single precision back exactly.
+
+    Written here because the driver's own way took half of the whole loading time.
+    """
+    return "{" + ",".join([f"{value:.9g}" for value in values]) + "}"
 
 
 _INDEX_COLUMNS: Final = tuple(field.name for field in fields(Indices))

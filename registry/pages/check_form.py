@@ -48,9 +48,7 @@ class CheckForm:
 
 def check_forms(state: FormState, *, clinic: Clinic, irrigator_id: UUID) -> list[CheckForm]:
     """Both forms; what was typed and its problems stand in the one that was sent."""
-    last = temperature_checks_of(clinic=clinic).filter(
-        irrigator_id=irrigator_id, withdrawn_at=None
-    )
+    last = temperature_checks_of(clinic=clinic).filter(irrigator_id=irrigator_id, withdrawn_at=None)
     asked = (state.texts.get("stimulus") or ("",))[0]
     choices = {"thermometer": thermometer_choices(clinic)}
     forms = []

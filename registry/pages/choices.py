@@ -11,7 +11,6 @@ from registry.pages.visit_form import RosterChoices
 from registry.roster.devices import devices_of
 from registry.roster.testers import testers_of
 
-
 DeviceT = TypeVar("DeviceT", bound=Irrigator | Recorder | Thermometer)
 
 

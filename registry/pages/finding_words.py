@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import dataclass, replace
 from typing import Any, Final
 
 from registry.pages.figures import difference_words, percent_words, rounded
@@ -35,6 +35,16 @@ def said_finding(finding: Mapping[str, Any]) -> SaidFinding:
         where=irrigation_name(finding.get("irrigation")),
         sentence=make(_Parts(finding)) if make else "",
     )
+
+
+def grouped(findings: Iterable[Mapping[str, Any]]) -> list[SaidFinding]:
+    """The findings in their order, those that say the same of several irrigations as one."""
+    places: dict[tuple[str, str], SaidFinding] = {}
+    for one in map(said_finding, findings):
+        key = (one.code, one.sentence)
+        before = places.get(key)
+        places[key] = replace(before, where=f"{before.where}; {one.where}") if before else one
+    return list(places.values())
 
 
 class _Parts:

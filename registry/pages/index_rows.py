@@ -90,7 +90,9 @@ def _with_errors(indices: Json, name: str, label: str) -> IndexRow:
     index = f"{name}_percent"
     value = indices.get(index)
     if value is None:
-        return IndexRow(index, label, say("undefined_reason", indices.get("undefined_reason")), False)
+        return IndexRow(
+            index, label, say("undefined_reason", indices.get("undefined_reason")), False
+        )
     notes = []
     interval = retest_interval(value, indices.get(f"{name}_se_retest"))
     if interval is not None:
@@ -119,7 +121,9 @@ def _percent(indices: Json, index: str, label: str, reason: str) -> IndexRow:
     if value is not None:
         return IndexRow(index, label, percent_words(index, value), True)
     undefined = indices.get("undefined_reason")
-    return IndexRow(index, label, say("undefined_reason", undefined) if undefined else reason, False)
+    return IndexRow(
+        index, label, say("undefined_reason", undefined) if undefined else reason, False
+    )
 
 
 def _monothermal(indices: Json, index: str, label: str, total: str) -> IndexRow:

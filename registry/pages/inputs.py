@@ -48,6 +48,8 @@ class Input:
     choices: Choices = ()
     problems: tuple[str, ...] = ()
     place: str = ""
+    # What the empty choice of a list says; without it the list has none.
+    blank: str = "not recorded"
 
     def within(self, place: str) -> Input:
         """The same input where its form is one of several on a page: its id must differ."""
@@ -108,7 +110,12 @@ def sentence(code: str) -> str:
 
 
 def make_input(
-    one: Field, state: FormState, *, name: str | None = None, choices: Choices | None = None
+    one: Field,
+    state: FormState,
+    *,
+    name: str | None = None,
+    choices: Choices | None = None,
+    blank: str = "not recorded",
 ) -> Input:
     """The input of a field; ``choices`` turns a code into a list to choose from."""
     name = name or one.name
@@ -124,6 +131,7 @@ def make_input(
         value=typed[0] if typed else "",
         values=typed,
         choices=_choices(one, short, choices),
+        blank="choose" if one.needed else blank,
         problems=state.problems(name),
     )
 

@@ -91,7 +91,9 @@ def _temperature(one: Json) -> str:
     said = "not set" if set_to is None else f"set {rounded(set_to, 1)} °C"
     if measured is None:
         return f"{said}, not measured"
-    return f"{said}, measured {rounded(measured, 1)} °C ({say('measured_by', one.get('measured_by'))})"
+    return (
+        f"{said}, measured {rounded(measured, 1)} °C ({say('measured_by', one.get('measured_by'))})"
+    )
 
 
 def _with_unit(value: float | None, unit: str) -> str:
@@ -102,7 +104,9 @@ def _counts(one: Json, response: Json, peak: float | None) -> str:
     if response.get("counts"):
         return "counts"
     if one.get("usable") is False:
-        reasons = ", ".join(say("unusable_reason", code) for code in one.get("unusable_reason") or ())
+        reasons = ", ".join(
+            say("unusable_reason", code) for code in one.get("unusable_reason") or ()
+        )
         return f"does not count: not usable ({reasons or 'reason not recorded'})"
     if peak is None:
         return "does not count: no peak"

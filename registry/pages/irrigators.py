@@ -150,9 +150,7 @@ def _page(
         "may_check": may(access.role, "temperature_check_write") and not found.retired_at,
         "may_withdraw": may(access.role, "temperature_check_withdraw"),
         "may_write": may(access.role, "device_write"),
-        "change": roster_inputs(
-            DEVICE_FIELDS[1:], FormState(change_texts(DEVICE_FIELDS, found))
-        ),
+        "change": roster_inputs(DEVICE_FIELDS[1:], FormState(change_texts(DEVICE_FIELDS, found))),
     }
     return render(request, "irrigators/page.html", context, status=status)
 

@@ -8,7 +8,7 @@ from registry.pages.words import NOT_RECORDED
 
 
 def day_words(value: date | str | None) -> str:
-    """"2 March 2026" for a date or its ISO text."""
+    """ "2 March 2026" for a date or its ISO text."""
     if not value:
         return NOT_RECORDED
     day = date.fromisoformat(value) if isinstance(value, str) else value
@@ -16,7 +16,7 @@ def day_words(value: date | str | None) -> str:
 
 
 def month_words(value: str | None) -> str:
-    """"March 2026" for "2026-03"."""
+    """ "March 2026" for "2026-03"."""
     return f"{date.fromisoformat(f'{value}-01'):%B %Y}" if value else NOT_RECORDED
 
 
@@ -29,12 +29,12 @@ def moment_of(value: datetime | str | None, zone: tzinfo) -> datetime | None:
 
 
 def moment_words(value: datetime | str | None, zone: tzinfo) -> str:
-    """"2 March 2026, 09:10" in the clinic's zone."""
+    """ "2 March 2026, 09:10" in the clinic's zone."""
     moment = moment_of(value, zone)
     return f"{day_words(moment.date())}, {moment:%H:%M}" if moment else NOT_RECORDED
 
 
 def clock_words(value: datetime | str | None, zone: tzinfo) -> str:
-    """"09:10" in the clinic's zone; empty where no time was recorded."""
+    """ "09:10" in the clinic's zone; empty where no time was recorded."""
     moment = moment_of(value, zone)
     return f"{moment:%H:%M}" if moment else ""

@@ -15,7 +15,13 @@ from registry.access.permissions import may
 from registry.access.requests import Access
 from registry.pages.gate import clinic_in, members_page, require
 from registry.pages.inputs import FormState, summary
-from registry.pages.roster_form import change_texts, code_taken, roster_inputs, sent_change, sent_new
+from registry.pages.roster_form import (
+    change_texts,
+    code_taken,
+    roster_inputs,
+    sent_change,
+    sent_new,
+)
 from registry.roster.body import RosterRefused
 from registry.roster.conflicts import CodeInUse
 from registry.roster.fields import TESTER_FIELDS

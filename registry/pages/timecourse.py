@@ -15,7 +15,7 @@ from registry.caloric.peaks import WINDOW_S
 
 WIDTH: Final = 460
 HEIGHT: Final = 300
-LEFT, RIGHT, TOP, BOTTOM = 46, 452, 14, 214
+LEFT, RIGHT, TOP, BOTTOM = 46, 440, 14, 214
 _STEPS: Final = (1.0, 2.0, 5.0, 10.0, 20.0, 25.0, 50.0, 100.0)
 _TIME_STEPS: Final = (10, 20, 30, 60, 120)
 
@@ -119,9 +119,7 @@ def _time_ticks(along: _Scale) -> tuple[Tick, ...]:
     return tuple(Tick(along(at), str(at)) for at in range(0, int(along.high) + 1, step))
 
 
-def _segments(
-    irrigation: Mapping[str, Any], peak_at: float | None, along: _Scale
-) -> list[Segment]:
+def _segments(irrigation: Mapping[str, Any], peak_at: float | None, along: _Scale) -> list[Segment]:
     stretches = [
         ("irrigation", "irrigation", 0.0, irrigation.get("duration_s"), BOTTOM + 34),
         (

@@ -11,12 +11,12 @@ from uuid import UUID
 from django.contrib import messages
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
-from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_http_methods, require_safe
 
 from registry.access.permissions import may
 from registry.access.requests import Access
+from registry.intake.checks import DETAIL
 from registry.intake.context import NoAgreement
 from registry.intake.readers import FileRefused
 from registry.intake.uploads import UploadNotFound, upload_purge, upload_receive, upload_undo
@@ -24,7 +24,6 @@ from registry.models import Upload, UploadProblem
 from registry.models.upload import POLICIES
 from registry.pages.downloads import template_links
 from registry.pages.gate import clinic_in, members_page, require
-from registry.pages.inputs import sentence
 from registry.pages.lists import list_page
 from registry.pages.visit_entry import NO_AGREEMENT
 from registry.pages.words import say
@@ -184,13 +183,11 @@ def _refusal(refused: FileRefused) -> str:
         place += f"Column number {refused.column}. "
     elif refused.column:
         place += f"Column {refused.column}. "
-    return place + sentence(refused.code)
+    return place + DETAIL[refused.code]
 
 
 def _row(problem: UploadProblem) -> ProblemRow:
-    detail = say("conflict", problem.code)
-    if detail == problem.code.replace("_", " "):
-        detail = sentence(problem.code)
+    detail = DETAIL.get(problem.code) or say("conflict", problem.code)
     return ProblemRow(problem.row, problem.column, problem.code, detail)
 
 

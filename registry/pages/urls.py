@@ -40,9 +40,7 @@ urlpatterns = [
     path("uploads/", uploads.uploads, name="uploads"),
     path("uploads/templates/<str:name>", downloads.template, name="template"),
     path("uploads/<uuid:upload_id>/", uploads.upload, name="upload"),
-    path(
-        "uploads/<uuid:upload_id>/problems.csv", uploads.problems_csv, name="upload-problems"
-    ),
+    path("uploads/<uuid:upload_id>/problems.csv", uploads.problems_csv, name="upload-problems"),
     path("uploads/<uuid:upload_id>/undo/", uploads.undo, name="upload-undo"),
     path("uploads/<uuid:upload_id>/purge/", uploads.purge, name="upload-purge"),
     path("irrigators/", irrigators.irrigators, name="irrigators"),

@@ -21,6 +21,7 @@ from registry.intake.fields import Field
 from registry.intake.submit import (
     VersionMismatch,
     VisitConflict,
+    VisitNotFound,
     VisitRefused,
     visit_amend,
     visit_withdraw,
@@ -35,7 +36,7 @@ from registry.pages.visit_page import seen_body
 from registry.pages.visit_prefill import carry_beats, prefilled
 from registry.pages.words import say
 from registry.reading.bodies import VisitBody, visit_body
-from registry.reading.visits import VisitNotFound, visit_get
+from registry.reading.visits import visit_get
 
 REASON = Field(
     "amendment_reason", "word", "Why it is amended.", words=AMENDMENT_REASONS, needed=True
@@ -94,9 +95,7 @@ def withdraw(request: HttpRequest, access: Access, visit_id: UUID) -> HttpRespon
     if request.method != "POST":
         context = {"title": visit_title(body), "back": reverse("visit", args=[visit_id])}
         return render(request, "visits/withdraw.html", context)
-    visit_withdraw(
-        clinic=clinic_in(access), visit_id=visit_id, by=access.actor, at=timezone.now()
-    )
+    visit_withdraw(clinic=clinic_in(access), visit_id=visit_id, by=access.actor, at=timezone.now())
     messages.success(request, "The visit is withdrawn.")
     return redirect("visit", visit_id)
 

@@ -5,11 +5,11 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import tzinfo
-from typing import Any
+from typing import Any, Final
 
 from registry.pages.assessment_words import SaidAssessment, said_assessment
 from registry.pages.figures import beating_words, percent_words, rounded, total_words
-from registry.pages.finding_words import SaidFinding, said_finding
+from registry.pages.finding_words import SaidFinding, grouped
 from registry.pages.index_rows import IndexRow, main_rows, other_rows
 from registry.pages.irrigation_rows import IrrigationRow, irrigation_rows
 from registry.pages.labels import label_of
@@ -18,6 +18,12 @@ from registry.pages.words import NOT_RECORDED, say
 
 Json = Mapping[str, Any]
 Pairs = list[tuple[str, str]]
+
+
+# Findings that say the stimulus may have been other than it was set.
+_HEAT: Final = frozenset(
+    {"temperature_out_of_tolerance", "after_failed_check", "before_failed_check"}
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,10 +43,11 @@ class VisitDisplay:
     reported: list[tuple[str, str, str]]
     provenance: Pairs
     inverted: bool
+    heat: bool
 
 
 def visit_display(visit: Json, zone: tzinfo) -> VisitDisplay:
-    findings = [said_finding(one) for one in visit.get("findings") or ()]
+    findings = grouped(visit.get("findings") or ())
     rows = irrigation_rows(visit, zone)
     indices = visit["indices"]
     first = visit.get("indices_first_attempt")
@@ -58,6 +65,7 @@ def visit_display(visit: Json, zone: tzinfo) -> VisitDisplay:
         reported=_reported(visit, indices),
         provenance=_provenance(visit, zone),
         inverted=any(row.against for row in rows),
+        heat=any(one.code in _HEAT for one in findings),
     )
 
 
@@ -76,7 +84,7 @@ def _facts(visit: Json) -> Pairs:
     pairs = [when, ("clinic", visit.get("clinic") or NOT_RECORDED)]
     if visit.get("subject_ref"):
         pairs.append(("subject", visit["subject_ref"]))
-    return pairs + [
+    pairs += [
         ("age", _age(visit)),
         ("sex", say("sex", visit.get("sex"))),
         ("kind of visit", say("visit_kind", visit.get("visit_kind"))),
@@ -87,6 +95,7 @@ def _facts(visit: Json) -> Pairs:
         ("planned", say("protocol_planned", visit.get("protocol_planned"))),
         ("done", say("protocol_done", visit.get("protocol_done"))),
     ]
+    return pairs
 
 
 def _age(visit: Json) -> str:
@@ -110,11 +119,12 @@ def _circumstances(visit: Json) -> Pairs:
         ("head above the horizontal", _degrees(visit.get("head_elevation_deg"))),
     ]
     pairs += _group(visit, "background", _BACKGROUND) + _group(visit, "recording", _RECORDING)
-    return pairs + [
+    pairs += [
         ("why not finished", say("incomplete_reason", visit.get("incomplete_reason"))),
         ("adverse event", say("adverse_event", visit.get("adverse_event"))),
         ("signs as sent", say("sign_convention", visit.get("sign_convention_sent"))),
     ]
+    return pairs
 
 
 _BACKGROUND = (
@@ -146,7 +156,11 @@ def _reported(visit: Json, indices: Json) -> list[tuple[str, str, str]]:
     rows = []
     for name, label, side in (
         ("unilateral_weakness_percent", "unilateral weakness", "lower_side"),
-        ("directional_preponderance_percent", "directional preponderance", "preponderance_direction"),
+        (
+            "directional_preponderance_percent",
+            "directional preponderance",
+            "preponderance_direction",
+        ),
     ):
         if sent.get(name) is not None:
             printed = f"{rounded(sent[name], 1)} %, {say(f'reported.{side}', sent.get(side))}"

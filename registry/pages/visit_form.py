@@ -125,7 +125,8 @@ def visit_form(state: FormState, roster: RosterChoices) -> VisitForm:
         ("What the clinic's own system printed", group("reported")),
     ]
     settings = [
-        *visit("sign_convention"),
+        # Nothing chosen would mean the first of the list all the same; so it is said.
+        make_input(_VISIT["sign_convention"], state, blank=""),
         *(make_input(one, state) for one in SETTINGS),
     ]
     rows = [_row(place, state, roster) for place in range(rows_needed(state.texts))]

@@ -97,7 +97,7 @@ def _filters(request: HttpRequest) -> tuple[VisitFilters, list[Fault]]:
 
 def _inputs(state: FormState, *, reduced: bool) -> list[Input]:
     shown = [one for name, one in FILTERS.items() if reduced or name != "clinic"]
-    return [make_input(one, state) for one in shown]
+    return [make_input(one, state, blank="any") for one in shown]
 
 
 def _row(body: Mapping[str, Any]) -> VisitRow:

@@ -15,13 +15,14 @@ from django.views.decorators.http import require_safe
 from registry.access.permissions import may
 from registry.access.requests import Access
 from registry.caloric.responses import normalise
+from registry.intake.submit import VisitNotFound
 from registry.models import Irrigator
 from registry.pages.gate import members_page
 from registry.pages.irrigation_rows import name_of
 from registry.pages.visit_display import visit_display
 from registry.reading.bodies import body_json, visit_body
 from registry.reading.versions import visit_versions
-from registry.reading.visits import VisitNotFound, view_is_reduced, visit_get
+from registry.reading.visits import view_is_reduced, visit_get
 
 
 @require_safe
@@ -48,8 +49,9 @@ def visit_beats(
 ) -> HttpResponse:
     """The beats of one response as CSV, positive in the expected direction."""
     body = seen_body(access, visit_id)
-    found = next((one for one in body["irrigations"] if name_of(one) == irrigation), {})
-    beats = found.get("beats")
+    beats = next(
+        (one.get("beats") for one in body["irrigations"] if name_of(one) == irrigation), None
+    )
     if not beats:
         raise Http404
     text = StringIO()

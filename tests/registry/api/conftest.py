@@ -34,7 +34,7 @@ CSV_ROW = "V-{0},S-{0},2026-03-02,54,T-07,IR-2,water_open,44,30,28.4,17.2,19.6,1
 
 @dataclass
 class Scene:
-    """``clients["coordinator"]`` is of the first clinic, ``others["coordinator"]`` of the second."""
+    """Clients by role: ``clients`` of the first clinic, ``others`` of the second."""
 
     clinic: Any
     other: Any

@@ -244,13 +244,13 @@ def test_no_other_irrigator_leaves_its_tolerance_for_long(planted):
                 assert np.mean(np.abs(error) > 0.401) < 0.01, irrigator.code
 
 
-def test_the_removed_irrigator_is_replaced_the_day_after(planted):
+def test_the_removed_irrigator_is_replaced_after_its_last_day(planted):
     fault = planted["failed_check"]
     events = equipment_events(scenario(), clinic(fault["clinic"]), until=UNTIL)
     replaced = [e for e in events if e["event"] == "replaced"]
 
     assert [e["irrigator"] for e in replaced] == [fault["irrigator"]]
-    assert day(replaced[0]["happened_at"]) == fault["last_day"] + 1
+    assert day(replaced[0]["happened_at"]) == fault["last_day"]
     assert events == sorted(events, key=lambda e: e["happened_at"])
 
 

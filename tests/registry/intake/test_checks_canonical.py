@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 import json
 from dataclasses import replace
 from datetime import UTC, date, datetime, timedelta
@@ -155,6 +156,33 @@ def test_the_digest_sees_the_smallest_change(change: dict[str, Any]) -> None:
     assert after is not None
 
     assert content_digest(before) != content_digest(after)
+
+
+def test_a_stored_digest_stays_what_it_is() -> None:
+    """Digests are kept for years, so the bytes they are made of are written out here once."""
+    visit, _ = check(
+        {
+            "visit_ref": "V-KQMPX",
+            "subject_ref": "S-HTKQB",
+            "visit_date": "2026-03-02",
+            "age_years": 93,
+            "tester": "T-07",
+            "irrigator": "IR-2",
+            "medium": "air",
+            "irrigations": [
+                {"ear": "right", "stimulus": "warm", "set_temperature_c": 50, "peak_spv": 31.2}
+            ],
+        }
+    )
+    assert visit is not None
+    text = (
+        '{"age_years":90,"irrigations":[{"attempt":1,"ear":"right","peak_spv":31.2,'
+        '"set_temperature_c":50.0,"stimulus":"warm","usable":true}],"irrigator":"IR-2",'
+        '"medium":"air","sign_convention":"expected_positive","subject_ref":"S-HTKQB",'
+        '"tester":"T-07","visit_date":"2026-03-02","visit_ref":"V-KQMPX"}'
+    )
+
+    assert content_digest(visit) == hashlib.sha256(text.encode()).digest()
 
 
 def test_a_negative_zero_is_zero() -> None:

@@ -178,7 +178,10 @@ def test_a_time_with_an_offset_is_kept_in_utc() -> None:
     visit, _ = check(with_irrigation(0, started_at="2026-03-02T09:10:00+05:30"))
 
     assert visit is not None
-    assert visit.irrigations[0].started_at == datetime(2026, 3, 2, 3, 40, tzinfo=UTC)
+    started = visit.irrigations[0].started_at
+    assert started == datetime(2026, 3, 2, 3, 40, tzinfo=UTC)
+    assert started is not None
+    assert started.tzinfo is UTC
 
 
 @pytest.mark.parametrize(

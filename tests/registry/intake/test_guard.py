@@ -40,6 +40,8 @@ NUMERIC_DATES = [
     "V-3-2-90",
     "90.2.3",
     "31-12-45",
+    "31-1-45",
+    "1-31-45",
     "S-12-03-45",
     "1-40-3-2-90",
     "020390",
@@ -92,6 +94,8 @@ RANDOM_CODES = [
     "v1.2.3",
     "1.2.3",
     "99-99",
+    "32-1-45",
+    "0-1-45",
     "A1B2C3D4E5",
     "MARK-02",
     "DECK7",
@@ -227,6 +231,13 @@ def test_minted_codes_differ() -> None:
 def test_a_prefix_that_would_read_as_a_word_is_not_allowed(prefix: str) -> None:
     with pytest.raises(PrefixNotAllowed):
         mint(prefix)
+
+
+@pytest.mark.parametrize("byte", [252, 253, 254, 255])
+def test_bytes_that_would_favour_the_first_letters_are_not_used(byte: int) -> None:
+    """256 is no multiple of 18, so the last four values would make four letters likelier."""
+    with pytest.raises(NoRandomness):
+        mint("S", lambda n: bytes([byte]) * n)
 
 
 def test_a_source_that_is_not_random_does_not_hang() -> None:

@@ -80,6 +80,16 @@ def test_a_zip_bomb_is_refused_by_its_directory() -> None:
     assert refusal(bomb, ReadLimits(workbook=1_000_000))[0] == "unpacked_too_large"
 
 
+def test_the_directory_of_a_workbook_is_asked_before_anything_is_unpacked() -> None:
+    bomb = with_part(xlsx_of(long_rows(a_visit())), "xl/media/x.bin", b"\0" * 3_000_000)
+    start = bomb.index(b"xl/media/x.bin") + len("xl/media/x.bin")
+
+    broken = bomb[:start] + b"\xff" * 50 + bomb[start + 50 :]
+
+    assert refusal(broken)[0] == "not_readable"
+    assert refusal(broken, ReadLimits(workbook=1_000_000))[0] == "unpacked_too_large"
+
+
 def test_a_zip_bomb_whose_directory_lies_is_refused() -> None:
     bomb = with_part(xlsx_of(long_rows(a_visit())), "xl/media/x.bin", b"\0" * 3_000_000)
     size = (3_000_000).to_bytes(4, "little")

@@ -109,7 +109,9 @@ def test_temperatures_filled_down_the_sheet_irrigate_no_cell() -> None:
 
 
 def test_a_cell_without_a_peak_that_is_not_usable_was_irrigated() -> None:
-    row = wide_rows(a_visit())[0] | {"left_warm.peak_spv": None, "left_warm.usable": False}
+    row = wide_rows(a_visit())[0]
+    row |= {f"left_warm.{name}": None for name in ("peak_spv", "fixation_spv")}
+    row["left_warm.usable"] = False
 
     visit = the_visit(csv_of([row | {"left_warm.earlier_attempts_not_sent": 2}]))
 

@@ -46,9 +46,7 @@ def stricter(network, value=20.0):
     network.save()
 
 
-def test_other_criteria_change_every_clinics_assessments(
-    make_network, make_clinic, visit_payload
-):
+def test_other_criteria_change_every_clinics_assessments(make_network, make_clinic, visit_payload):
     network = make_network()
     clinics = [make_clinic(code, network=network) for code in ("CL-A", "CL-B")]
     for clinic in clinics:
@@ -80,9 +78,7 @@ def test_nothing_changes_when_nothing_changed(make_network, make_clinic, visit_p
     assert (run.visits_seen, run.visits_changed, run.summary["indices"]) == (3, 0, {})
 
 
-def test_a_run_goes_on_from_where_it_stopped(
-    make_network, make_clinic, visit_payload, settings
-):
+def test_a_run_goes_on_from_where_it_stopped(make_network, make_clinic, visit_payload, settings):
     settings.INTAKE_CHUNK_VISITS = 2
     clinic = make_clinic()
     fill(clinic, visit_payload, 5)
