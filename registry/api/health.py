@@ -10,6 +10,7 @@ from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_safe
 from kombu.exceptions import OperationalError
 
+from registry.access.requests import own_transactions
 from registry.celery import app
 
 BROKER_TIMEOUT_S = 2
@@ -24,6 +25,7 @@ def healthz(request: HttpRequest) -> JsonResponse:
     return JsonResponse({"status": "up"})
 
 
+@own_transactions  # an answer of 503 would otherwise have a transaction of the caller to undo
 @never_cache
 @require_safe
 def readyz(request: HttpRequest) -> JsonResponse:

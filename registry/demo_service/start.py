@@ -192,7 +192,8 @@ def _serve(plan: DemoPlan, environment: dict[str, str], tell: Tell) -> None:
         children.start(
             "worker",
             [
-                *(sys.executable, "-m", "celery", "-A", "registry", "worker"),
+                *(sys.executable, "-m", "celery", "--workdir", str(BASE_DIR)),
+                *("-A", "registry", "worker"),
                 *("--beat", "--schedule", str(plan.data / "beat"), "--concurrency", "1"),
                 *("--loglevel", "WARNING"),
             ],
@@ -203,6 +204,7 @@ def _serve(plan: DemoPlan, environment: dict[str, str], tell: Tell) -> None:
             "web",
             [
                 *(sys.executable, "-m", "gunicorn", "registry.wsgi", "--workers", "2"),
+                *("--chdir", str(BASE_DIR)),
                 *("--bind", f"127.0.0.1:{plan.port}", "--access-logfile", "/dev/null"),
             ],
             environment=environment | {"DATABASE_POOL": "True"},

@@ -51,6 +51,13 @@ def test_it_is_not_ready_without_the_broker(client, monkeypatch):
     assert response.json()["broker"] is False
 
 
+def test_somebody_signed_in_gets_the_same_answer(make_clinic, make_member, browser_of, monkeypatch):
+    browser = browser_of(make_member("coordinator", make_clinic()))
+    monkeypatch.setattr("registry.api.health._broker_reachable", lambda: False)
+
+    assert browser.get("/readyz").status_code == 503
+
+
 @pytest.mark.parametrize("address", ["/healthz", "/readyz"])
 def test_only_reading_is_answered(client, address):
     assert client.post(address).status_code == 405

@@ -131,6 +131,16 @@ def test_a_lead_of_another_network_finds_no_visit_here(name, scene, ids):
     assert response.status_code == 404
 
 
+@pytest.mark.parametrize("name", ["visit_get", "visit_withdraw", "visit_versions"])
+def test_a_visit_of_another_tester_is_not_found_by_a_tester(name, scene, ids, sent_visit):
+    call = next(call for call in CALLS if call.name == name)
+    others = sent_visit(visit_ref="V-KQMPZ", tester="T-08")["id"]
+
+    response = call.send(scene.clients["tester"], ids | {"visit": others})
+
+    assert response.status_code == 404
+
+
 def test_only_a_coordinator_may_have_missing_codes_added(scene):
     before = scene.snapshot()
 
