@@ -130,7 +130,7 @@ IRRIGATION_FIELDS: Final = (
     _number("duration_s", "How long the stimulus ran.", 1, 600, "s"),
     _number("volume_ml", "How much was delivered.", 0, 10_000, "mL"),
     _speed("peak_spv", "Slow-phase velocity at culmination."),
-    _word("peak_basis", words.PEAK_BASES_SENT, "How the peak was taken from the recording."),
+    _word("peak_basis", words.PEAK_BASES, "How the peak was taken from the recording."),
     _word("beat_direction", words.BEAT_DIRECTIONS, "Where the fast phase beat to."),
     _speed("pre_fixation_spv", "Slow-phase velocity just before fixation."),
     _speed("fixation_spv", "Slow-phase velocity with fixation."),

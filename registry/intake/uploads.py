@@ -150,7 +150,7 @@ def _load_all(progress: _Progress, stream: BinaryIO, *, by: Actor, at: datetime)
     context = clinic_context(upload.clinic, at=at)
     arrival = Arrival(by=by, at=at, via="file", upload_id=upload.id)
     limits = ReadLimits(file=settings.UPLOAD_MAX_BYTES, unpacked=settings.UPLOAD_MAX_UNPACKED_BYTES)
-    records = read_visits(stream, limits=limits)
+    records = read_visits(stream, limits=limits, defaulted=context.visit_defaults)
     for chunk in _chunks(records, settings.INTAKE_CHUNK_VISITS):
         _load_chunk(progress, chunk, context, arrival)
         if len(progress.pending) > _PROBLEMS_A_WRITE and upload.policy == "keep_valid":

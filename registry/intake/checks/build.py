@@ -14,6 +14,7 @@ from registry.caloric.visit import (
     Visit,
 )
 from registry.intake.checks.draft import Draft, Values
+from registry.intake.checks.rules.peak import COMPUTED
 from registry.intake.fields import OLDEST_AGE_STORED
 
 # Stands in a reduced visit, which is computed and forgotten, for the codes nobody sent.
@@ -40,8 +41,14 @@ def build_visit(draft: Draft, from_clinic_default: tuple[str, ...] = ()) -> Visi
             values[name] = kind(**values[name])
     values.setdefault("visit_date", draft.today)
     values["age_years"] = min(values.get("age_years", 0), OLDEST_AGE_STORED)
-    values["irrigations"] = tuple([Irrigation(**one) for _, one in buildable(draft)])
+    values["irrigations"] = tuple([_irrigation(one) for _, one in buildable(draft)])
     return Visit(**values, from_clinic_default=from_clinic_default)
+
+
+def _irrigation(values: Values) -> Irrigation:
+    if values.get("peak_basis") == COMPUTED:
+        values = {name: values[name] for name in values if name not in ("peak_spv", "peak_basis")}
+    return Irrigation(**values)
 
 
 def buildable(draft: Draft) -> list[tuple[int, Values]]:

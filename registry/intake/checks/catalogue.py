@@ -91,6 +91,10 @@ IN_A_VISIT: Final[dict[str, str]] = {
     "temperature_contradicts_stimulus": (
         "Warm is set above 37 Cel, cool and ice below. Correct the temperature or the stimulus."
     ),
+    "computed_without_beats": (
+        "A peak computed by the registry needs the beats it was computed from. Send the beats, or"
+        " say how the peak was taken."
+    ),
     "peak_needed": (
         "The irrigation has no peak and no beats. Send one of them, or say that it is not usable."
     ),

@@ -11,7 +11,7 @@ from django.core.management.base import BaseCommand, CommandError
 from django.utils import timezone
 
 from registry.access.scope import Actor, clinic_scope
-from registry.intake.checks import DETAIL
+from registry.intake.outcomes import PROBLEM_DETAIL
 from registry.intake.context import NoAgreement
 from registry.intake.readers import FileRefused
 from registry.intake.uploads import upload_receive
@@ -67,7 +67,7 @@ class Command(BaseCommand):
                 for name, value in (("row", refused.row), ("column", refused.column))
                 if value is not None
             )
-            raise CommandError(f"{refused.code}{place}: {DETAIL[refused.code]}") from None
+            raise CommandError(f"{refused.code}{place}: {PROBLEM_DETAIL[refused.code]}") from None
         except NoAgreement:
             raise CommandError(
                 "The clinic's network has no agreement in force; nothing is accepted."
@@ -88,7 +88,7 @@ class Command(BaseCommand):
             with file.open("w", newline="", encoding="utf-8") as stream:
                 writer = csv.writer(stream)
                 writer.writerow(["row", "column", "code", "detail"])
-                writer.writerows([row, column, code, DETAIL[code]] for row, column, code in rows)
+                writer.writerows([row, column, code, PROBLEM_DETAIL[code]] for row, column, code in rows)
             return
         for row, column, code in rows:
-            self.stdout.write(f"row {row}, {column or 'the whole row'}: {code}. {DETAIL[code]}")
+            self.stdout.write(f"row {row}, {column or 'the whole row'}: {code}. {PROBLEM_DETAIL[code]}")

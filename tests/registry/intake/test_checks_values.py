@@ -266,10 +266,20 @@ def test_a_reason_may_not_be_listed_twice() -> None:
     assert faults_of(visit) == [("/irrigations/0/unusable_reason", "item_repeated")]
 
 
-def test_a_peak_computed_by_the_registry_cannot_be_sent() -> None:
+def test_a_peak_said_to_be_computed_here_needs_its_beats() -> None:
     faults = faults_of(with_irrigation(0, peak_basis="computed_v1"))
 
-    assert faults == [("/irrigations/0/peak_basis", "not_in_list")]
+    assert faults == [("/irrigations/0/peak_basis", "computed_without_beats")]
+
+
+def test_a_peak_that_came_back_from_the_registry_is_computed_again() -> None:
+    beats = {"time_s": [60.0, 61.0], "spv": [20.0, 21.0]}
+    sent = with_irrigation(0, peak_basis="computed_v1", peak_spv=99.0, beats=beats)
+
+    visit, _ = check(sent)
+    assert visit is not None
+
+    assert (visit.irrigations[0].peak_spv, visit.irrigations[0].peak_basis) == (None, None)
 
 
 def test_every_fault_comes_at_once() -> None:
