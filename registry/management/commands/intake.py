@@ -11,8 +11,8 @@ from django.core.management.base import BaseCommand, CommandError
 from django.utils import timezone
 
 from registry.access.scope import Actor, clinic_scope
-from registry.intake.outcomes import PROBLEM_DETAIL
 from registry.intake.context import NoAgreement
+from registry.intake.outcomes import PROBLEM_DETAIL
 from registry.intake.readers import FileRefused
 from registry.intake.uploads import upload_receive
 from registry.models import Clinic, Upload, UploadProblem
@@ -88,7 +88,11 @@ class Command(BaseCommand):
             with file.open("w", newline="", encoding="utf-8") as stream:
                 writer = csv.writer(stream)
                 writer.writerow(["row", "column", "code", "detail"])
-                writer.writerows([row, column, code, PROBLEM_DETAIL[code]] for row, column, code in rows)
+                writer.writerows(
+                    [row, column, code, PROBLEM_DETAIL[code]] for row, column, code in rows
+                )
             return
         for row, column, code in rows:
-            self.stdout.write(f"row {row}, {column or 'the whole row'}: {code}. {PROBLEM_DETAIL[code]}")
+            self.stdout.write(
+                f"row {row}, {column or 'the whole row'}: {code}. {PROBLEM_DETAIL[code]}"
+            )
