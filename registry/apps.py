@@ -8,7 +8,8 @@ class RegistryConfig(AppConfig):
     def ready(self) -> None:
         # Imported here, not in the package: the pure rooms must not load Celery.
         from registry import celery
-        from registry.access import database
+        from registry.access import database, failures
 
         celery.app.set_default()
         database.connect_signals()
+        failures.connect_signals()

@@ -32,7 +32,8 @@ def clinic_scope(clinic_ids: Iterable[int], *, by: Actor) -> Iterator[None]:
         yield
         # After an error the rollback restores the old values; after success nothing does
         # while an outer transaction is still open, as in a nested scope or a test.
-        _set(*before)
+        if not transaction.get_rollback():
+            _set(*before)
 
 
 def _set(clinics: str, actor: str, request_id: str) -> tuple[str, str, str]:

@@ -27,8 +27,14 @@ _LIMITS: Final = {
     ),
     "ear_totals_differ": ("unless the ear totals lie apart by at least", "deg/s"),
     "low_ear_total": ("ear total below", "deg/s"),
-    "both_ear_totals_below_6": ("caloric criterion of bilateral vestibulopathy: each ear below", "deg/s"),
-    "both_ear_totals_above_6": ("caloric criterion of presbyvestibulopathy: each ear above", "deg/s"),
+    "both_ear_totals_below_6": (
+        "caloric criterion of bilateral vestibulopathy: each ear below",
+        "deg/s",
+    ),
+    "both_ear_totals_above_6": (
+        "caloric criterion of presbyvestibulopathy: each ear above",
+        "deg/s",
+    ),
     "both_ear_totals_below_25": ("and each ear below", "deg/s"),
     "age_60_up": ("and from the age of", "years"),
     "large_response": ("large response: ear total above", "deg/s"),

@@ -18,7 +18,7 @@ from registry.models.fields import new_id
 from registry.roster.body import RosterRefused, Values, read_new
 from registry.roster.fields import CHECK_FIELDS
 from registry.roster.irrigator_state import refresh_out_of_use
-from registry.roster.temperature_checks import is_within_tolerance
+from registry.roster.temperature_checks import is_within_tolerance, reading_faults
 
 
 @transaction.atomic
@@ -36,7 +36,7 @@ def temperature_checks_load(
     thermometers = dict(Thermometer.objects.filter(clinic=clinic).values_list("code", "id"))
     tolerance = procedure_of(clinic).temperature_tolerance_c
     rows = [
-        _row(clinic, reading, directory, thermometers, tolerance)
+        _row(clinic, reading, directory, thermometers, tolerance, at)
         | {"recorded_at": at, "recorded_by": by.name}
         for reading in readings
     ]
@@ -61,15 +61,19 @@ def _row(
     directory: ClinicDirectory,
     thermometers: dict[str, Any],
     tolerance: float,
+    at: datetime,
 ) -> Values:
     values = read_new(reading, CHECK_FIELDS, zone=clinic.zone())
     _, irrigators, _ = directory.ids_on(clinic.local_date(values["checked_at"]))
     irrigator_id = irrigators.get(values.pop("irrigator"))
     thermometer = values.pop("thermometer")
+    faults = reading_faults(values, at=at)
     if irrigator_id is None:
-        raise RosterRefused([Fault("/irrigator", "unknown_irrigator")])
+        faults.append(Fault("/irrigator", "unknown_irrigator"))
     if thermometer is not None and thermometer not in thermometers:
-        raise RosterRefused([Fault("/thermometer", "unknown_thermometer")])
+        faults.append(Fault("/thermometer", "unknown_thermometer"))
+    if faults:
+        raise RosterRefused(faults)
     return values | {
         "clinic_id": clinic.pk,
         "id": new_id(),

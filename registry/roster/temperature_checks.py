@@ -116,8 +116,8 @@ def is_within_tolerance(*, reading_c: float, set_temperature_c: float, tolerance
     return abs(reading_c - set_temperature_c) <= tolerance_c + ROUNDING_C
 
 
-def _read(clinic: Clinic, data: object, at: datetime) -> tuple[Values, Irrigator]:
-    values = read_new(data, CHECK_FIELDS, zone=clinic.zone())
+def reading_faults(values: Values, *, at: datetime) -> list[Fault]:
+    """What is wrong with a reading by itself, whatever the clinic's devices are."""
     faults: list[Fault] = []
     if values["checked_at"] > at:
         faults.append(Fault("/checked_at", "date_in_future"))
@@ -126,6 +126,12 @@ def _read(clinic: Clinic, data: object, at: datetime) -> tuple[Values, Irrigator
         values["set_temperature_c"] > BODY_TEMPERATURE_C
     ):
         faults.append(Fault("/set_temperature_c", "temperature_contradicts_stimulus"))
+    return faults
+
+
+def _read(clinic: Clinic, data: object, at: datetime) -> tuple[Values, Irrigator]:
+    values = read_new(data, CHECK_FIELDS, zone=clinic.zone())
+    faults = reading_faults(values, at=at)
     day = clinic.local_date(values["checked_at"])
     irrigator = device_in_service(Irrigator, clinic=clinic, code=values.pop("irrigator"), on=day)
     thermometer_code = values.pop("thermometer")
