@@ -60,7 +60,8 @@ def database(url: str) -> dict[str, Any]:
 
 SECRET_KEY = env_secret("SECRET_KEY")
 DEBUG = False
-ALLOWED_HOSTS = env_list("ALLOWED_HOSTS") or ["localhost", "127.0.0.1", "[::1]"]
+# The loopback names always: a health check on the machine itself asks by them.
+ALLOWED_HOSTS = [*env_list("ALLOWED_HOSTS"), "localhost", "127.0.0.1", "[::1]"]
 CSRF_TRUSTED_ORIGINS = env_list("CSRF_TRUSTED_ORIGINS")
 
 # The application connects as a role that is neither owner nor superuser; the owner is

@@ -51,13 +51,14 @@ def uploads(request: HttpRequest, access: Access) -> HttpResponse:
     if request.method != "POST":
         return _page(request, access)
     require(access, "upload_create")
-    if getattr(request, "upload_too_large", False):
-        return render(request, "413.html", status=413)
     return _receive(request, access)
 
 
 def _receive(request: HttpRequest, access: Access) -> HttpResponse:
+    # Reading the files is what finds out whether they are too large.
     file = request.FILES.get("file")
+    if getattr(request, "upload_too_large", False):
+        return render(request, "413.html", status=413)
     policy = request.POST.get("policy", POLICIES[0])
     create_missing = request.POST.get("create_missing") == "true"
     if create_missing:

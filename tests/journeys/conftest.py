@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 import shutil
 from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
 
@@ -33,6 +34,24 @@ def _needs(name: str) -> str:
             pytest.fail(f"{name} is not installed")
         pytest.skip(f"{name} is not installed")
     return path
+
+
+@contextmanager
+def next_page(browser: Any) -> Iterator[None]:
+    """Do something that leads to another page, and wait until that one is there.
+
+    Without it a test reads the old page now and then.
+    """
+    from selenium.webdriver.common.by import By
+    from selenium.webdriver.support.expected_conditions import staleness_of
+    from selenium.webdriver.support.wait import WebDriverWait
+
+    before = browser.find_element(By.TAG_NAME, "html")
+    yield
+    WebDriverWait(browser, 10).until(staleness_of(before))
+    WebDriverWait(browser, 10).until(
+        lambda one: one.execute_script("return document.readyState") == "complete"
+    )
 
 
 @pytest.fixture
@@ -64,6 +83,7 @@ def sign_in(browser: Any, live_server: Any) -> Callable[[Any], None]:
         browser.get(f"{live_server.url}/sign-in/")
         browser.find_element(By.NAME, "username").send_keys(user.username)
         browser.find_element(By.NAME, "password").send_keys(PASSWORD)
-        browser.find_element(By.CSS_SELECTOR, "main button").click()
+        with next_page(browser):
+            browser.find_element(By.CSS_SELECTOR, "main button").click()
 
     return enter

@@ -17,6 +17,7 @@ from tests.conftest import NOW, TEST_ACTOR
 def said(response: Any) -> str:
     """The words of a page in the order they stand, white space made one."""
     text = re.sub(r"(?s)<(style|script|title)\b.*?</\1>", " ", response.content.decode())
+    text = re.sub(r"</?(strong|span|a)\b[^>]*>", "", text)
     return re.sub(r"\s+", " ", html.unescape(re.sub(r"<[^>]+>", " ", text))).strip()
 
 

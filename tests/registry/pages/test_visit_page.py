@@ -153,15 +153,17 @@ def test_no_percentage_stands_with_a_bare_sign(kind: str, page: Any) -> None:
 
     assert not re.search(r"[-+−]\s?\d+(\.\d+)?\s?%", words)
     assert not re.search(r"[-+−]\d+(\.\d+)? deg/s", words)
-    # Each percentage is followed by its side, direction or reason, or is a limit.
-    for found in re.finditer(r"\d+ % (\w+)", words):
-        assert found[1] in {"lower", "stronger", "towards"}, found[0]
+    # What a figure is followed by: its side or direction. Sources and limits are not figures.
+    figures = re.sub(r"Source of the limit: .*?(?= \w+: |Criteria set)|\(met [^)]*\)", "", words)
+    for found in re.finditer(r"\d+ %,? (\w+)", figures):
+        assert found[1] in {"lower", "stronger", "towards", "right", "remains"}, found[0]
 
 
 def test_a_printed_figure_stands_beside_the_one_computed_here(page: Any) -> None:
+    # 100 * (31.2 + 16.9 - 19.8 - 27.4) / 95.3 = 0.94.
     words = said(page(**worlds.whole()))
 
-    assert "directional preponderance 12.0 %, right-beating 1.2 % stronger right-beating" in words
+    assert "directional preponderance 12.0 %, right-beating 0.9 % stronger right-beating" in words
 
 
 def test_an_unsigned_visit_claims_no_direction(page: Any) -> None:
