@@ -10,6 +10,8 @@ from pathlib import Path
 import pytest
 import yaml
 
+from registry.intake.checks import docs_table
+
 ROOT = Path(__file__).resolve().parent.parent
 PROJECT = tomllib.loads((ROOT / "pyproject.toml").read_text())
 
@@ -119,3 +121,9 @@ def test_compose_names_what_it_uses():
             assert needed in services
     for name in ("web", "worker", "migrate"):
         assert services[name]["read_only"] is True
+
+
+def test_the_table_of_checks_in_the_documents_is_the_one_of_the_code():
+    written = (ROOT / "docs" / "what-is-checked.md").read_text()
+
+    assert written.endswith(docs_table())

@@ -137,7 +137,7 @@ def _kind(access: Access, name: str, state: FormState) -> dict[str, Any]:
     return {
         "name": name,
         "title": name.capitalize(),
-        "rows": devices_of(KINDS[name], clinic=clinic_in(access)),  # type: ignore[type-var]
+        "rows": devices_of(KINDS[name], clinic=clinic_in(access)),
         # Two forms stand on one page, and an id may stand on it once.
         "inputs": [one.within(name) for one in inputs],
         "problems": summary(state, [one.within(name) for one in inputs], {}),

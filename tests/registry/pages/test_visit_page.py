@@ -151,8 +151,8 @@ def test_a_criterion_that_is_met_shows_value_limit_and_source(page: Any) -> None
 def test_no_percentage_stands_with_a_bare_sign(kind: str, page: Any) -> None:
     words = said(page(**getattr(worlds, kind)()))
 
-    assert not re.search(r"[-+−]\s?\d+(\.\d+)?\s?%", words)
-    assert not re.search(r"[-+−]\d+(\.\d+)? deg/s", words)
+    assert not re.search(r"[-+\u2212]\s?\d+(\.\d+)?\s?%", words)
+    assert not re.search(r"[-+\u2212]\d+(\.\d+)? deg/s", words)
     # What a figure is followed by: its side or direction. Sources and limits are not figures.
     figures = re.sub(r"Source of the limit: .*?(?= \w+: |Criteria set)|\(met [^)]*\)", "", words)
     for found in re.finditer(r"\d+ %,? (\w+)", figures):

@@ -85,7 +85,7 @@ def test_every_finding_is_one_sentence_without_a_bare_sign(code: str) -> None:
     assert found.where == "left ear, warm, attempt 2"
     assert found.sentence.endswith(".")
     assert not re.search(r"not known (deg|s\b|°C|times)", found.sentence)
-    assert not re.search(r"(?<![\w)])[-+−]\d", found.sentence)
+    assert not re.search(r"(?<![\w)])[-+\u2212]\d", found.sentence)
 
 
 def test_nothing_is_said_as_not_recorded_and_a_new_code_is_not_hidden() -> None:
