@@ -137,6 +137,7 @@ def _kind(access: Access, name: str, state: FormState) -> dict[str, Any]:
     return {
         "name": name,
         "title": name.capitalize(),
+        "one": name.removesuffix("s"),
         "rows": devices_of(KINDS[name], clinic=clinic_in(access)),
         # Two forms stand on one page, and an id may stand on it once.
         "inputs": [one.within(name) for one in inputs],

@@ -7,6 +7,7 @@ from typing import Any, Final
 from uuid import UUID
 
 from django.contrib import messages
+from django.db.models import QuerySet
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.utils import timezone
@@ -14,7 +15,7 @@ from django.views.decorators.http import require_http_methods, require_POST
 
 from registry.access.permissions import may
 from registry.access.requests import Access
-from registry.models import Irrigator, TemperatureCheck
+from registry.models import Clinic, Irrigator, TemperatureCheck
 from registry.pages.check_form import check_forms, sent_check
 from registry.pages.devices import add_device
 from registry.pages.figures import rounded
@@ -59,10 +60,9 @@ def irrigators(request: HttpRequest, access: Access) -> HttpResponse:
         if again is None:
             return redirect("irrigators")
         state = again
-    clinic = clinic_in(access)
     inputs = roster_inputs(DEVICE_FIELDS, state)
     context = {
-        "rows": [_line(access, one) for one in devices_of(Irrigator, clinic=clinic)],
+        "rows": _lines(access),
         "out_of_use": out_of_use(access),
         "may_write": may(access.role, "device_write"),
         "inputs": inputs,
@@ -168,12 +168,24 @@ def _facts(access: Access, found: Irrigator) -> list[tuple[str, str]]:
     ]
 
 
-def _line(access: Access, one: Irrigator) -> dict[str, Any]:
-    checks = temperature_checks_of(clinic=clinic_in(access)).filter(
-        irrigator_id=one.id, withdrawn_at=None
+def _lines(access: Access) -> list[dict[str, Any]]:
+    clinic = clinic_in(access)
+    last = {(one.irrigator_id, one.stimulus): one for one in _newest_checks(clinic)}
+    return [
+        {"device": one}
+        | {name: _last(access, last.get((one.id, name))) for name in ("warm", "cool")}
+        for one in devices_of(Irrigator, clinic=clinic)
+    ]
+
+
+def _newest_checks(clinic: Clinic) -> QuerySet[TemperatureCheck]:
+    """The newest check in force of each irrigator and stimulus, all in one query."""
+    return (
+        temperature_checks_of(clinic=clinic)
+        .filter(withdrawn_at=None)
+        .order_by("irrigator_id", "stimulus", "-checked_at", "-id")
+        .distinct("irrigator_id", "stimulus")
     )
-    last = {stimulus: checks.filter(stimulus=stimulus).first() for stimulus in ("warm", "cool")}
-    return {"device": one} | {name: _last(access, check) for name, check in last.items()}
 
 
 def _last(access: Access, check: TemperatureCheck | None) -> str:

@@ -133,7 +133,7 @@ def undo(request: HttpRequest, access: Access, upload_id: UUID) -> HttpResponse:
     withdrawn = upload_undo(
         clinic=clinic_in(access), upload_id=upload_id, by=access.actor, at=timezone.now()
     )
-    messages.success(request, f"Undone: {withdrawn} visits are withdrawn.")
+    messages.success(request, f"Undone; visits withdrawn: {withdrawn}.")
     return redirect("upload", upload_id)
 
 

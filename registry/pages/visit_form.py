@@ -35,6 +35,14 @@ SETTINGS: Final = (
 )
 _VISIT: Final = {one.name: one for one in VISIT_FIELDS}
 _IRRIGATION: Final = {one.name: one for one in IRRIGATION_FIELDS}
+# What nothing chosen means in an irrigation, where it is not "not recorded".
+_BLANK: Final = {
+    "tester": "as above",
+    "irrigator": "as above",
+    "medium": "as above",
+    "usable": "yes, unless said",
+    "counts": "not said",
+}
 # In sight of everyone; all others of an irrigation stand folded below them.
 _IN_SIGHT: Final = (
     "ear",
@@ -159,7 +167,13 @@ def _row(place: int, state: FormState, roster: RosterChoices) -> FormRow:
     at = f"irrigations.{place}"
     seen = _with_preset(place, state)
     inputs = {
-        name: make_input(one, seen, name=f"{at}.{name}", choices=roster.of(name))
+        name: make_input(
+            one,
+            seen,
+            name=f"{at}.{name}",
+            choices=roster.of(name),
+            blank=_BLANK.get(name, "not recorded"),
+        )
         for name, one in _IRRIGATION.items()
     }
     ear, stimulus = inputs["ear"].value, inputs["stimulus"].value

@@ -97,6 +97,19 @@ def test_the_newest_check_stands_first(clinic: Any, browser: Any, address: str, 
     assert words.index("4 March 2026") < words.index("1 March 2026")
 
 
+def test_the_list_says_the_newest_check_of_each_stimulus(
+    clinic: Any, browser: Any, check: Any
+) -> None:
+    check(clinic, reading=45.2, day=1)
+    check(clinic, reading=44.1, day=2)
+    check(clinic, reading=31.0, day=3, stimulus="cool", set_temperature_c=30.0)
+
+    words = said(browser.get("/irrigators/"))
+
+    assert "2 March 2026, 08:00: within tolerance 3 March 2026, 08:00: out of tolerance" in words
+    assert "1 March 2026" not in words
+
+
 def test_a_check_with_faults_shows_them_all_and_keeps_the_input(
     clinic: Any, browser: Any, address: str
 ) -> None:
