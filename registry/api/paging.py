@@ -1,8 +1,4 @@
-"""Cursor pages: each row once on a whole walk, however many are added meanwhile.
-
-A cursor holds the place of the row it continues after, not a count of rows: a row added before
-that place moves nothing.
-"""
+"""Cursor pages: the place a page continues from, written into an opaque text and read again."""
 
 from __future__ import annotations
 
@@ -13,8 +9,8 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Any, Final, Generic, TypeVar
 
-from django.core.exceptions import ImproperlyConfigured, ValidationError
-from django.db.models import Model, Q, QuerySet
+from django.core.exceptions import ValidationError
+from django.db.models import Model, QuerySet
 from django.http import QueryDict
 from django.utils.timezone import is_naive
 from rest_framework.request import Request
@@ -22,12 +18,11 @@ from rest_framework.response import Response
 
 from registry.api.problems import Problem
 from registry.intake.faults import Fault
+from registry.reading.keyset import Order, keyset_page, order_of
 
 DEFAULT_SIZE: Final = 100
 LARGEST_SIZE: Final = 1_000
 PARAMETERS: Final = ("cursor", "page_size", "format")
-# Each ends a list's order: no two rows of a list share it.
-_UNIQUE: Final = ("id", "number")
 
 RowT = TypeVar("RowT", bound=Model)
 
@@ -39,55 +34,49 @@ class Page(Generic[RowT]):
     previous: str | None
 
 
-@dataclass(frozen=True, slots=True)
-class _Order:
-    """Fields that are all ordered the same way, the last of them unique."""
-
-    fields: tuple[str, ...]
-    descending: bool
-
-
 def page_response(
-    request: Request, queryset: QuerySet[RowT], as_json: Callable[[list[RowT]], list[Any]]
+    request: Request,
+    queryset: QuerySet[RowT],
+    as_json: Callable[[list[RowT]], list[Any]],
+    *,
+    places: QuerySet[RowT] | None = None,
 ) -> Response:
     """The asked page as ``{results, next, previous}``; ``as_json`` gets all its rows at once."""
-    page = page_of(request, queryset)
+    page = page_of(request, queryset, places=places)
     return Response({"results": as_json(page.rows), "next": page.next, "previous": page.previous})
 
 
-def page_of(request: Request, queryset: QuerySet[RowT]) -> Page[RowT]:
+def page_of(
+    request: Request, queryset: QuerySet[RowT], *, places: QuerySet[RowT] | None = None
+) -> Page[RowT]:
     """The rows of the asked page.
+
+    With ``places`` a cursor holds a row's id alone, and its place is looked up there: for readers
+    to whom the place itself, a day, would tell too much.
 
     :raises Problem: for a cursor or a page size that is none.
     :raises ImproperlyConfigured: for a queryset without a total order.
     """
-    order = _order_of(queryset)
+    order = order_of(queryset)
     size = _size(request.query_params)
-    backwards, place = _read_cursor(request.query_params.get("cursor"), queryset, order)
-    if place is not None:
-        queryset = queryset.filter(_beyond(order, place, backwards=backwards))
-    if backwards:
-        queryset = queryset.reverse()
-    found = list(queryset[: size + 1])
-    rows, has_more = found[:size], len(found) > size
-    if backwards:
-        rows.reverse()
-    has_next = bool(rows) and (has_more or backwards)
-    has_previous = bool(rows) and (place is not None if not backwards else has_more)
+    shown = order if places is None else Order(order.fields[-1:], order.descending)
+    backwards, place = _read_cursor(request.query_params.get("cursor"), queryset, shown)
+    if place is not None and places is not None:
+        place = _looked_up(places, order, place[-1])
+    found = keyset_page(queryset, place=place, backwards=backwards, size=size)
+    rows = found.rows
     return Page(
         rows,
-        next=_link(request, order, rows[-1], backwards=False) if has_next else None,
-        previous=_link(request, order, rows[0], backwards=True) if has_previous else None,
+        next=_link(request, shown, rows[-1], backwards=False) if found.has_next else None,
+        previous=_link(request, shown, rows[0], backwards=True) if found.has_previous else None,
     )
 
 
-def _order_of(queryset: QuerySet[RowT]) -> _Order:
-    names = [str(name) for name in queryset.query.order_by]
-    descending = {name.startswith("-") for name in names}
-    fields = tuple(name.removeprefix("-") for name in names)
-    if not fields or fields[-1] not in _UNIQUE or len(descending) != 1:
-        raise ImproperlyConfigured("A list is paged in one direction, by a unique field at last.")
-    return _Order(fields, descending.pop())
+def _looked_up(places: QuerySet[RowT], order: Order, key: Any) -> list[Any]:
+    row = places.filter(**{order.fields[-1]: key}).first()
+    if row is None:
+        raise Problem("cursor_not_valid")
+    return order.place_of(row)
 
 
 def _size(parameters: QueryDict) -> int:
@@ -99,19 +88,8 @@ def _size(parameters: QueryDict) -> int:
     return int(text)
 
 
-def _beyond(order: _Order, place: list[Any], *, backwards: bool) -> Q:
-    """The rows after the place in the order, or before it."""
-    lookup = "lt" if order.descending is not backwards else "gt"
-    # The first field alone lets an index bound the search; the rest settles equal ones.
-    condition = Q(**{f"{order.fields[0]}__{lookup}e": place[0]})
-    strictly = Q(**{f"{order.fields[-1]}__{lookup}": place[-1]})
-    for field, value in reversed(list(zip(order.fields[:-1], place[:-1], strict=True))):
-        strictly = Q(**{f"{field}__{lookup}": value}) | (Q(**{field: value}) & strictly)
-    return condition & strictly
-
-
-def _link(request: Request, order: _Order, row: Model, *, backwards: bool) -> str:
-    place = [str(getattr(row, field)) for field in order.fields]
+def _link(request: Request, order: Order, row: Model, *, backwards: bool) -> str:
+    place = [str(value) for value in order.place_of(row)]
     text = json.dumps([int(backwards), *place], separators=(",", ":"))
     parameters = request.query_params.copy()
     parameters["cursor"] = base64.urlsafe_b64encode(text.encode()).decode().rstrip("=")
@@ -119,7 +97,7 @@ def _link(request: Request, order: _Order, row: Model, *, backwards: bool) -> st
 
 
 def _read_cursor(
-    text: str | None, queryset: QuerySet[RowT], order: _Order
+    text: str | None, queryset: QuerySet[RowT], order: Order
 ) -> tuple[bool, list[Any] | None]:
     if text is None:
         return False, None

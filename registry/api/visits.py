@@ -55,6 +55,7 @@ class VisitListView(ApiView):
             lambda rows: [
                 body_json(body, reduced=reduced, beats=False) for body in visit_bodies(rows)
             ],
+            places=visits_visible(access, VisitFilters()) if reduced else None,
         )
 
     @operation(

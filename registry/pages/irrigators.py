@@ -137,7 +137,7 @@ def _page(
     status: int = 200,
 ) -> HttpResponse:
     checks = temperature_checks_of(clinic=clinic_in(access)).filter(irrigator_id=found.id)
-    page = list_page(checks, request.GET, by="checked_at")
+    page = list_page(checks, request.GET)
     forms = check_forms(state, clinic=clinic_in(access), irrigator_id=found.id)
     shown = [one for form in forms if form.is_asked for one in (*form.main, *form.more)]
     context = {

@@ -1,7 +1,7 @@
 """Older and newer pages of a list in a total order, found by the row they continue from.
 
 The cursor is a row's id and nothing else: a date in it would tell a reader of the reduced view
-the day of a visit. A row added before the place moves nothing.
+the day of a visit.
 """
 
 from __future__ import annotations
@@ -10,8 +10,10 @@ from dataclasses import dataclass
 from typing import Any, Final, Generic, TypeVar
 from uuid import UUID
 
-from django.db.models import Model, Q, QuerySet
+from django.db.models import Model, QuerySet
 from django.http import Http404, QueryDict
+
+from registry.reading.keyset import keyset_page, order_of
 
 SIZE: Final = 50
 RowT = TypeVar("RowT", bound=Model)
@@ -27,29 +29,23 @@ class ListPage(Generic[RowT]):
 
 
 def list_page(
-    queryset: QuerySet[RowT], query: QueryDict, *, by: str, places: QuerySet[RowT] | None = None
+    queryset: QuerySet[RowT], query: QueryDict, *, places: QuerySet[RowT] | None = None
 ) -> ListPage[RowT]:
     """The page asked for by ``before=<id>`` or ``after=<id>``, newest first.
 
-    ``queryset`` is ordered by ``-by, -id``. ``places`` are the rows a cursor may name: wider than
-    ``queryset`` where a filter may have hidden the row meanwhile.
+    ``places`` are the rows a cursor may name: wider than ``queryset`` where a filter may have
+    hidden the row meanwhile.
 
     :raises Http404: if the cursor names no row that this reader may see.
     """
-    place, backwards = _place(queryset if places is None else places, query)
-    rows = queryset
-    if place is not None:
-        rows = rows.filter(_beyond(by, getattr(place, by), place.id, newer=backwards))  # type: ignore[attr-defined]
-    found = list((rows.reverse() if backwards else rows)[: SIZE + 1])
-    shown, has_more = found[:SIZE], len(found) > SIZE
-    if backwards:
-        shown.reverse()
-    has_newer = has_more if backwards else place is not None
-    has_older = has_more or backwards
+    row, backwards = _place(queryset if places is None else places, query)
+    place = None if row is None else order_of(queryset).place_of(row)
+    found = keyset_page(queryset, place=place, backwards=backwards, size=SIZE)
+    rows = found.rows
     return ListPage(
-        rows=shown,
-        newer=_query(query, "after", shown[0]) if shown and has_newer else "",
-        older=_query(query, "before", shown[-1]) if shown and has_older else "",
+        rows=rows,
+        newer=_query(query, "after", rows[0]) if found.has_previous else "",
+        older=_query(query, "before", rows[-1]) if found.has_next else "",
     )
 
 
@@ -66,11 +62,6 @@ def _place(queryset: QuerySet[RowT], query: QueryDict) -> tuple[RowT | None, boo
     if row is None:
         raise Http404
     return row, backwards
-
-
-def _beyond(by: str, value: Any, id_: UUID, *, newer: bool) -> Q:
-    lookup = "gt" if newer else "lt"
-    return Q(**{f"{by}__{lookup}": value}) | Q(**{by: value, f"id__{lookup}": id_})
 
 
 def _query(query: QueryDict, name: str, row: Any) -> str:

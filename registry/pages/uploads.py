@@ -166,7 +166,7 @@ def _upload(access: Access, upload_id: UUID) -> Upload:
 def _page(
     request: HttpRequest, access: Access, *, refused: str = "", status: int = 200
 ) -> HttpResponse:
-    sent = list_page(uploads_of(clinic=clinic_in(access)), request.GET, by="received_at")
+    sent = list_page(uploads_of(clinic=clinic_in(access)), request.GET)
     context = {
         "uploads": sent.rows,
         "page": sent,

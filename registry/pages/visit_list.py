@@ -66,9 +66,7 @@ def visit_list(request: HttpRequest, access: Access) -> HttpResponse:
     state = FormState.of(dict(request.GET.lists()), faults)
     inputs = _inputs(state, reduced=reduced)
     everything = visits_visible(access, VisitFilters())
-    page = list_page(
-        visits_visible(access, filters), request.GET, by="visit_date", places=everything
-    )
+    page = list_page(visits_visible(access, filters), request.GET, places=everything)
     bodies = [body_json(one, reduced=reduced, beats=False) for one in visit_bodies(page.rows)]
     context = {
         "rows": [_row(one) for one in bodies],

@@ -9,7 +9,7 @@ from tests.conftest import irrigation
 
 pytestmark = pytest.mark.django_db
 INDICES = "/api/v1/indices/"
-# (28.4 + 19.6) - (17.2 + 12.8) = 18 of 78 in all: Jongkees LBW, ORL 1948.
+# (28.4 + 19.6) - (17.2 + 12.8) = 18 of 78 in all: Jongkees et al. 1962 (from memory).
 FOUR = [
     irrigation("right", "warm", 28.4),
     irrigation("left", "warm", 17.2),

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import base64
+import json
+
 import pytest
 
 from registry.access.scope import clinic_scope
@@ -19,7 +22,7 @@ def test_a_new_visit_is_stored_and_answered_whole(scene, visit_payload):
     assert response.status_code == 201
     assert response["Location"] == f"{VISITS}{body['id']}/"
     assert response["ETag"] == '"1"'
-    # Jongkees (1948): the totals of the right ear against those of the left, over their sum:
+    # Jongkees et al. 1962: the totals of the right ear against those of the left, over their sum:
     # ((28.4 + 19.6) - (17.2 + 12.8)) / 78 = 23.08 %.
     assert body["indices"]["unilateral_weakness_percent"] == pytest.approx(100 * 18 / 78)
     assert body["indices"]["lower_side"] == "left"
@@ -359,3 +362,36 @@ def test_options_says_the_methods_and_nothing_else(scene):
 
     assert (response.status_code, response.content) == (204, b"")
     assert response["Allow"] == "GET, POST, HEAD, OPTIONS"
+
+
+def test_no_link_or_filter_tells_a_lead_the_day_of_a_visit(scene, visit_payload):
+    days = ("2026-02-27", "2026-03-02", "2026-03-09")
+    for number, day in enumerate(days):
+        sent = visit_payload(visit_ref=f"V-DAYS{'BCD'[number]}", visit_date=day)
+        assert scene.clients["coordinator"].post(VISITS, sent, format="json").status_code == 201
+    lead = scene.clients["lead"]
+
+    seen, address = [], f"{VISITS}?page_size=1"
+    while address:
+        page = lead.get(address).json()
+        seen += [one["visit_month"] for one in page["results"]]
+        for link in filter(None, (page["next"], page["previous"])):
+            cursor = link.partition("cursor=")[2].partition("&")[0]
+            text = base64.urlsafe_b64decode(cursor + "=" * (-len(cursor) % 4)).decode()
+            assert not any(day in text for day in days)
+        address = page["next"]
+    one_day = lead.get(VISITS, {"from": "2026-03-09", "to": "2026-03-09"}).json()["results"]
+    own = scene.clients["coordinator"].get(VISITS, {"from": "2026-03-09", "to": "2026-03-09"})
+
+    assert seen == ["2026-03", "2026-03", "2026-02"]
+    assert [one["visit_month"] for one in one_day] == ["2026-03", "2026-03"]
+    assert len(own.json()["results"]) == 1
+
+
+def test_a_lead_cannot_continue_from_a_row_that_is_not_the_networks(scene):
+    text = json.dumps([0, "018f0000-0000-4000-8000-000000000000"]).encode()
+    cursor = base64.urlsafe_b64encode(text).decode().rstrip("=")
+
+    response = scene.clients["lead"].get(VISITS, {"cursor": cursor})
+
+    assert (response.status_code, response.json()["code"]) == (400, "cursor_not_valid")

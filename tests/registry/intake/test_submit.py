@@ -181,7 +181,7 @@ def test_erasing_a_subject_leaves_nothing_of_it_and_it_cannot_come_back(clinic, 
     everything = json.dumps(list(AuditEvent.objects.values("detail", "object_id", "action")))
     assert "S-HTKQB" not in everything
     assert "V-KQMPX" not in everything
-    with pytest.raises(VisitConflict, match="visit_erased|subject_erased"):
+    with pytest.raises(VisitConflict, match=r"visit_erased|subject_erased"):
         send(clinic, data)
     with pytest.raises(VisitConflict, match="subject_erased"):
         send(clinic, visit_payload(visit_ref="V-FRESH"))

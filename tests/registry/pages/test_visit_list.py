@@ -105,13 +105,13 @@ def test_a_visit_added_meanwhile_moves_nothing(
     clinic: Any, store: Any, browser: Any, monkeypatch: Any
 ) -> None:
     monkeypatch.setattr(lists, "SIZE", 2)
-    for ref in ("V-BBB", "V-CCC", "V-DDD"):
-        store(clinic, visit_ref=ref)
+    for number, ref in enumerate(("V-BBB", "V-CCC", "V-DDD"), start=1):
+        store(clinic, visit_ref=ref, visit_date=f"2026-03-0{number}")
     first = browser.get("/visits/")
     older = re.search(r'href="(\?before=[^"]*)"', first.content.decode())
     assert older is not None
 
-    store(clinic, visit_ref="V-FFF")
+    store(clinic, visit_ref="V-FFF", visit_date="2026-03-04")
 
     assert refs(browser.get(f"/visits/{older[1]}")) == ["V-BBB"]
 
