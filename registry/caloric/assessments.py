@@ -21,7 +21,7 @@ def assess(case: Case) -> tuple[Assessment, ...]:
     """
     inverted = case.inverted_cells()
     found = [*_percentages(case, inverted), *_fixation(case), *_large(case)]
-    if not inverted:
+    if not inverted and not case.an_inversion_is_certain():
         # A total of responses that partly beat backwards says nothing about how weak they are.
         found += _weak_totals(case)
     if not found:
@@ -33,7 +33,7 @@ def undetermined_reason(case: Case, inverted: frozenset[str]) -> str | None:
     """Why weakness and preponderance cannot be judged in this visit; ``None``: they can."""
     if case.indices.undefined_reason is not None:
         return case.indices.undefined_reason
-    if inverted:
+    if inverted or case.an_inversion_is_certain():
         return "inverted_response"
     if _ears_differ(case, "set_temperature_c"):
         return "unequal_set_temperature"

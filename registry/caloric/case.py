@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import tzinfo
@@ -12,7 +13,11 @@ from registry.caloric.equipment import TemperatureReading
 from registry.caloric.indices import Indices
 from registry.caloric.peaks import BeatPeak
 from registry.caloric.procedure import Procedure
-from registry.caloric.responses import right_beating_sign
+from registry.caloric.responses import (
+    LEFT_BEATING_CELLS,
+    RIGHT_BEATING_CELLS,
+    right_beating_sign,
+)
 from registry.caloric.spontaneous import handling, recorded_spontaneous, responses_without
 from registry.caloric.visit import Irrigation, Visit
 from registry.caloric.vocabulary import OPEN_DRUM
@@ -68,6 +73,19 @@ class Case:
         """Cells whose counted response is inverted."""
         return frozenset(cell for cell, one in self.counted.items() if self.is_inverted(one))
 
+    def an_inversion_is_certain(self) -> bool:
+        """Whether a counted response is inverted, be the spontaneous nystagmus what it may.
+
+        It adds to the right-beating cells what it takes from the left-beating ones, so it can
+        explain a negative in the one pair only by as much as the other pair allows (derived).
+        """
+        known = {cell: one.peak_spv for cell, one in self.counted.items()}
+        lowest = [
+            min((peak for cell in cells if (peak := known.get(cell)) is not None), default=math.inf)
+            for cells in (RIGHT_BEATING_CELLS, LEFT_BEATING_CELLS)
+        ]
+        return sum(lowest) < -2.0 * self.procedure.inverted_beyond_deg_s - 1e-9
+
     def a_negative_is_possible(self) -> bool:
         """Whether a counted response of unknown direction may have beaten the other way.
 
@@ -85,12 +103,14 @@ class Case:
     def _may_be_negative(self, irrigation: Irrigation) -> bool:
         if not irrigation.peak_spv:
             return False
+        if self.drum(irrigation.ear) in OPEN_DRUMS:
+            return True
         limit = self.procedure.inverted_beyond_deg_s
         if handling(self.visit) == "removed":
             against = 0.0
         else:
             spontaneous = recorded_spontaneous(self.visit)
-            if spontaneous is None or self.drum(irrigation.ear) in OPEN_DRUMS:
+            if spontaneous is None:
                 return True
             against = -right_beating_sign(irrigation) * spontaneous
             if handling(self.visit) == "unknown":

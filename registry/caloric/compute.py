@@ -63,7 +63,7 @@ class Response:
     """What was made of one irrigation.
 
     ``computed_peak_spv`` and ``se`` (deg/s), ``culmination_time_s`` and ``kept_beats`` come from
-    its beats, ``reason`` says why they gave no peak (``no_beats``, ``too_few_beats``).
+    its beats, ``reason`` says why they gave no peak (``no_beats``, or that of ``BeatPeak``).
     ``fixation_base`` is what the fixation index divides by: ``pre_fixation``, ``peak`` or
     ``None``. ``counts``: this attempt stands for its cell.
     """

@@ -29,6 +29,8 @@ STEP_WHEN_MAD_IS_ZERO: Final = 1.0
 # One window a second: neighbours share nine tenths of their time, and a fixed grid gives the
 # same answer whichever beats happen to be there.
 CENTRES_S: Final[Floats] = np.arange(30.0, 121.0, 1.0)
+# No eye is driven faster than this (deg/s; common practice, no source), and no peak sent may be.
+FASTEST_PEAK: Final = 200.0
 _TOLERANCE: Final = 1e-9
 _EARLIEST: Final[Floats] = CENTRES_S - WINDOW_S / 2 - _TOLERANCE
 _LATEST: Final[Floats] = CENTRES_S + WINDOW_S / 2 + _TOLERANCE
@@ -36,7 +38,9 @@ _LATEST: Final[Floats] = CENTRES_S + WINDOW_S / 2 + _TOLERANCE
 
 @dataclass(frozen=True, slots=True)
 class BeatPeak:
-    """Peak read from the beats. ``reason`` says why there is none: ``too_few_beats``.
+    """Peak read from the beats. ``reason`` says why there is none.
+
+    ``too_few_beats``, or ``beats_too_fast``: their mean lies beyond ``FASTEST_PEAK``.
 
     ``peak_spv`` and ``se`` in deg/s (raw signed mean, SD/sqrt(n)), ``culmination_time_s`` the
     centre of the window, ``kept_beats`` how many beats of the whole response were kept.
@@ -73,6 +77,8 @@ def peak_from_beats(irrigation: Irrigation, *, spontaneous_level: float) -> Beat
     # move the culmination time.
     chosen = int(np.argmax(distance >= distance.max() - _TOLERANCE))
     window = speeds[first[chosen] : beyond[chosen]]
+    if abs(window.mean()) > FASTEST_PEAK:
+        return BeatPeak(None, None, None, len(times), "beats_too_fast")
     return BeatPeak(
         peak_spv=float(window.mean()),
         se=float(window.std(ddof=1)) / len(window) ** 0.5,

@@ -88,6 +88,8 @@ def directions_known(visit: Visit) -> bool:
 def counted(visit: Visit, first_attempt: bool = False) -> dict[str, Irrigation]:
     """The irrigation that counts in each of the four cells; a cell without one is left out.
 
+    Ask once the peaks that the beats give are filled in: without a peak nothing counts.
+
     It is the attempt the sender marked, else the last usable one; with ``first_attempt`` the
     first usable one. A marked attempt that is not usable does not count.
     """
@@ -117,18 +119,21 @@ def protocol_done(visit: Visit) -> str:
     other set of cells) or ``nothing_usable``. Ice beside any of the four cells is an addition
     to them and changes nothing.
     """
-    responses = _attempts(visit)
-    cells = responses.keys() & CELLS
+    responses = {one.cell for one in visit.irrigations if _has_response(one)}
+    cells = responses & set(CELLS)
     if not cells:
         return "ice_only" if responses else "nothing_usable"
     return _PROTOCOL_CELLS.get(frozenset(cells), "partial")
 
 
 def _attempts(visit: Visit) -> dict[str, list[Irrigation]]:
-    """The usable irrigations by cell, ice among them."""
+    """The usable irrigations with a peak by cell, ice among them.
+
+    Beats too few for a peak leave nothing that could stand for the cell; an earlier attempt may.
+    """
     by_cell: dict[str, list[Irrigation]] = {}
     for one in visit.irrigations:
-        if _has_response(one):
+        if one.usable and one.peak_spv is not None:
             by_cell.setdefault(one.cell, []).append(one)
     return by_cell
 

@@ -13,7 +13,7 @@ from registry.demo.scenario import Scenario
 from registry.demo.visits import clinic_files
 from registry.demo_service.network import DEMO_ACTOR
 from registry.intake.uploads import upload_receive
-from registry.models import Clinic, EquipmentEvent, TemperatureCheck
+from registry.models import Clinic, EquipmentEvent, TemperatureCheck, Upload, UploadProblem
 from registry.roster.events import equipment_event_record
 from registry.roster.temperature_check_file import temperature_checks_load
 
@@ -51,6 +51,15 @@ def clinic_results_load(
             )
         if upload.visits_created != file.visits:
             raise DemoFileRefused(
-                f"{file.name}: {upload.visits_created} of {file.visits} visits were taken"
+                f"{file.name}: {upload.visits_created} of {file.visits} visits were taken;"
+                f" {_faults(upload)}"
             )
         tell(f"{of.code}: {file.name}, {file.visits} visits")
+
+
+def _faults(upload: Upload) -> str:
+    with clinic_scope([upload.clinic_id], by=DEMO_ACTOR):
+        problems = UploadProblem.objects.filter(
+            clinic_id=upload.clinic_id, upload_id=upload.id
+        ).order_by("number")
+        return "; ".join(f"row {one.row} {one.column} {one.code}" for one in problems[:5])

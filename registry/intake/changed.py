@@ -9,6 +9,7 @@ from uuid import UUID
 from registry.caloric.visit import Visit
 from registry.intake.context import ClinicContext
 from registry.intake.store import insert_rows
+from registry.intake.stored import StoredVisit
 from registry.models import ChangedKey
 
 Key = tuple[str, UUID, date]
@@ -20,6 +21,16 @@ def note_changed(visits: Sequence[Visit], *, context: ClinicContext, at: datetim
     for visit in visits:
         keys |= _keys_of(visit, context)
     note_keys(keys, clinic_id=context.clinic.pk, at=at)
+
+
+def note_stored_changed(stored: Sequence[StoredVisit], *, clinic_id: int, at: datetime) -> None:
+    """The same for visits that are in the database, by the ids that stand in their rows."""
+    keys: set[Key] = set()
+    for one in stored:
+        month = one.row.visit_date.replace(day=1)
+        keys |= {("tester", id_, month) for id_ in one.tester_ids}
+        keys |= {("irrigator", id_, month) for id_ in one.irrigator_ids.values()}
+    note_keys(keys, clinic_id=clinic_id, at=at)
 
 
 def note_keys(keys: set[Key], *, clinic_id: int, at: datetime) -> None:

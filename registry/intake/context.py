@@ -145,25 +145,32 @@ class ClinicContext:
     # By irrigator id: a label used again is a new device, and knows nothing of the old one.
     checks: Mapping[UUID, list[ReadingSeries]]
 
-    def checks_for(self, visit: Visit) -> list[TemperatureReading]:
+    def checks_for(self, visit: Visit, irrigators: Mapping[str, UUID]) -> list[TemperatureReading]:
         """The readings of the visit's irrigators around its day, nearest before and after too."""
-        _, irrigators, _ = self.directory.ids_on(visit.visit_date)
         used = {visit.irrigator, *(one.irrigator for one in visit.irrigations if one.irrigator)}
-        start = datetime.combine(visit.visit_date, time.min, tzinfo=self.zone)
+        started = [one.started_at for one in visit.irrigations if one.started_at]
+        day = datetime.combine(visit.visit_date, time.min, tzinfo=self.zone)
+        # A start may lie a day beside the visit's date, and its readings with it.
+        start, end = min([day, *started]), max([day + ONE_DAY, *started])
         return [
             reading
             for code in sorted(used)
             for series in self.checks.get(irrigators[code], ())
-            for reading in series.around(start, start + ONE_DAY)
+            for reading in series.around(start, end)
         ]
 
-    def job(self, visit: Visit) -> Job:
-        """The visit with the rules it is computed by."""
+    def job(self, visit: Visit, irrigators: Mapping[str, UUID] | None = None) -> Job:
+        """The visit with the rules it is computed by.
+
+        ``irrigators`` are the ids by code of a stored visit; of a new one, those of its day.
+        """
+        if irrigators is None:
+            _, irrigators, _ = self.directory.ids_on(visit.visit_date)
         return Job(
             visit=visit,
             criteria=self.criteria,
             procedure=self.procedure,
-            checks=self.checks_for(visit),
+            checks=self.checks_for(visit, irrigators),
             tz=self.zone,
         )
 

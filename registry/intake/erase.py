@@ -9,8 +9,8 @@ from django.db import transaction
 from registry.access import audit
 from registry.access.digests import keyed_digest, signing_key
 from registry.access.scope import Actor
-from registry.intake.changed import note_changed
-from registry.intake.context import clinic_context
+from registry.intake.changed import note_stored_changed
+from registry.intake.one_at_a_time import erasing_alone
 from registry.intake.remove import remove_visit_rows
 from registry.intake.stored import stored_visits
 from registry.intake.tombstones import tombstone_purpose
@@ -36,6 +36,7 @@ def subject_erase(*, clinic: Clinic, subject_ref: str, by: Actor, at: datetime) 
 
     :raises SubjectNotFound: if the clinic has no such subject.
     """
+    erasing_alone(clinic.pk)
     subject = (
         Subject.objects.select_for_update()
         .filter(clinic=clinic, ref=subject_ref)
@@ -44,9 +45,10 @@ def subject_erase(*, clinic: Clinic, subject_ref: str, by: Actor, at: datetime) 
     )
     if subject is None:
         raise SubjectNotFound
-    rows = list(Visit.objects.filter(clinic_id=clinic.pk, subject_id=subject.id).order_by("id"))
-    gone = [one.visit for one in stored_visits(rows)]
-    note_changed(gone, context=clinic_context(clinic, at=at), at=at)
+    visits = Visit.objects.filter(clinic_id=clinic.pk, subject_id=subject.id).order_by("id")
+    # Locked first, as a recomputation does: in another order the two would wait for each other.
+    rows = list(visits.select_for_update())
+    note_stored_changed(stored_visits(rows), clinic_id=clinic.pk, at=at)
     _remove_rows(clinic, subject, rows)
     for kind, ref in [("subject", subject_ref), *(("visit", row.visit_ref) for row in rows)]:
         _leave_tombstone(clinic, kind, ref, at)

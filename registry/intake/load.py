@@ -14,6 +14,7 @@ from registry.caloric.visit import Visit
 from registry.intake.changed import note_changed
 from registry.intake.checks import content_digest
 from registry.intake.context import ClinicContext
+from registry.intake.one_at_a_time import loading_beside_others
 from registry.intake.rows import (
     Codes,
     as_compared,
@@ -73,6 +74,7 @@ def visits_load(
     other content is ``visit_changed``, and nothing of it is stored. A constraint decides in the
     end: when another transaction was quicker, its visit counts as there already.
     """
+    loading_beside_others(context.clinic.pk)
     kept = [as_kept(visit) for visit in visits]
     digests = [content_digest(as_compared(visit)) for visit in kept]
     outcomes, fresh = _sort(kept, digests, context)

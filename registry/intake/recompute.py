@@ -13,23 +13,34 @@ from uuid import UUID
 
 from django.conf import settings
 from django.db import transaction
-from django.db.models import Q
+from django.db.models import Max, Min, Q
 
 from registry import outbox
 from registry.access import audit
 from registry.access.scope import Actor, clinic_scope
 from registry.caloric.compute import Computed, compute_visits
 from registry.caloric.indices import METHOD_VERSION
-from registry.intake.changed import note_changed
-from registry.intake.context import ClinicContext, clinic_context
+from registry.intake.changed import note_stored_changed
+from registry.intake.context import clinic_context
 from registry.intake.differences import Differences
 from registry.intake.rows import result_row
 from registry.intake.store import insert_rows
 from registry.intake.stored import StoredVisit, stored_visits
-from registry.models import Clinic, Irrigation, Network, RecomputeRun, Visit, VisitResult
+from registry.models import (
+    Clinic,
+    Irrigation,
+    Network,
+    RecomputeRun,
+    TemperatureCheck,
+    Visit,
+    VisitResult,
+)
 
 TASK: Final = "registry.recompute_slice"
 SLICE: Final = timedelta(seconds=60)
+# How far an irrigation's own local date may lie from the date of its visit: a day by the rule
+# of the checks, and one more by the time zone.
+_BESIDE: Final = timedelta(days=2)
 
 
 @transaction.atomic
@@ -88,13 +99,18 @@ def _one_chunk(run: RecomputeRun, clinic_id: int, *, at: datetime) -> bool:
     with clinic_scope([clinic_id], by=by):
         # Locked, so that two workers on one run take turns and never count a visit twice.
         run.refresh_from_db(from_queryset=RecomputeRun.objects.select_for_update())
-        if run.last_clinic_id is not None and run.last_clinic_id > clinic_id:
+        came_past = run.last_clinic_id is not None and run.last_clinic_id > clinic_id
+        if came_past or run.state == "finished":
             return False
         rows = _next_rows(run, clinic_id)
         differences = visits_recompute(rows, clinic_id=clinic_id, at=at)
+        if rows:
+            run.last_visit_id = rows[-1].id
+        elif run.last_clinic_id != clinic_id:
+            run.last_visit_id = None
+        # Else it stays: a run killed here would take the whole clinic for new, and count it twice.
         run.state = "running"
         run.last_clinic_id = clinic_id
-        run.last_visit_id = rows[-1].id if rows else None
         run.visits_seen += len(rows)
         run.visits_changed += differences.visits_changed
         run.summary = differences.added_to(run.summary)
@@ -116,7 +132,7 @@ def visits_recompute(rows: Sequence[Visit], *, clinic_id: int, at: datetime) -> 
         return differences
     context = clinic_context(Clinic.objects.select_related("network").get(pk=clinic_id), at=at)
     stored = stored_visits(rows)
-    computed = compute_visits([context.job(one.visit) for one in stored])
+    computed = compute_visits([context.job(one.visit, one.irrigator_ids) for one in stored])
     results = VisitResult.objects.filter(clinic_id=clinic_id, visit_id__in=[r.id for r in rows])
     by_visit = {result.visit_id: result for result in results}
     changed = []
@@ -124,19 +140,18 @@ def visits_recompute(rows: Sequence[Visit], *, clinic_id: int, at: datetime) -> 
         row = result_row(fresh, criteria_set_id=context.criteria_set_id, computed_at=at)
         if differences.note(by_visit.get(one.row.id), row):
             changed.append((one, fresh, row))
-    _store(changed, context=context, at=at)
+    _store(changed, clinic_id=clinic_id, at=at)
     return differences
 
 
 def _store(
     changed: Sequence[tuple[StoredVisit, Computed, dict[str, Any]]],
     *,
-    context: ClinicContext,
+    clinic_id: int,
     at: datetime,
 ) -> None:
     if not changed:
         return
-    clinic_id = context.clinic.pk
     visit_ids = [one.row.id for one, _, _ in changed]
     VisitResult.objects.filter(clinic_id=clinic_id, visit_id__in=visit_ids).delete()
     insert_rows(
@@ -145,16 +160,17 @@ def _store(
     )
     for one, fresh, _ in changed:
         _store_responses(one, fresh)
-    note_changed([one.visit for one, _, _ in changed], context=context, at=at)
+    note_stored_changed([one for one, _, _ in changed], clinic_id=clinic_id, at=at)
 
 
 def _store_responses(one: StoredVisit, fresh: Computed) -> None:
     """Update the irrigations whose computed columns came out otherwise."""
-    for row, irrigation, response in zip(
-        one.irrigations, fresh.visit.irrigations, fresh.responses, strict=True
-    ):
+    together = zip(one.irrigations, fresh.visit.irrigations, fresh.responses, strict=True)
+    # What no longer counts goes first: a cell has room for one that does.
+    for row, irrigation, response in sorted(together, key=lambda three: three[2].counts):
         new = {
             "peak_spv": irrigation.peak_spv,
+            "peak_basis": irrigation.peak_basis,
             "counted": response.counts,
             "computed_peak_spv": response.computed_peak_spv,
             "computed_peak_se": response.se,
@@ -166,23 +182,22 @@ def _store_responses(one: StoredVisit, fresh: Computed) -> None:
             Irrigation.objects.filter(pk=row.pk).update(**new)
 
 
-def recompute_for_checks(
-    *, clinic: Clinic, irrigator_id: UUID, around: datetime, at: datetime
-) -> int:
-    """Recompute the visits whose findings a reading at that moment may touch; how many changed.
+def recompute_for_checks(*, clinic: Clinic, check: TemperatureCheck, at: datetime) -> int:
+    """Recompute the visits whose findings this reading may touch; how many changed.
 
-    Those are the irrigator's visits from its last reading before to its first one after.
+    Those are the irrigator's visits from the reading before it to the one after it of the same
+    stimulus and set temperature, for a reading covers only its own. It may be withdrawn.
     """
-    context = clinic_context(clinic, at=at)
-    first, last = _window(context, irrigator_id, around)
+    irrigator_id = check.irrigator_id
+    first, last = _neighbours(check)
     visits = Visit.objects.select_for_update().filter(clinic_id=clinic.pk).order_by("id")
     visits = visits.filter(
         Q(irrigator_id=irrigator_id) | Q(id__in=_with_irrigation_by(clinic, irrigator_id))
     )
     if first is not None:
-        visits = visits.filter(visit_date__gte=clinic.local_date(first))
+        visits = visits.filter(visit_date__gte=clinic.local_date(first) - _BESIDE)
     if last is not None:
-        visits = visits.filter(visit_date__lte=clinic.local_date(last))
+        visits = visits.filter(visit_date__lte=clinic.local_date(last) + _BESIDE)
     return sum(
         visits_recompute(chunk, clinic_id=clinic.pk, at=at).visits_changed
         for chunk in _chunks(list(visits))
@@ -194,18 +209,18 @@ def _with_irrigation_by(clinic: Clinic, irrigator_id: UUID) -> list[UUID]:
     return list(rows.values_list("visit_id", flat=True).distinct())
 
 
-def _window(
-    context: ClinicContext, irrigator_id: UUID, around: datetime
-) -> tuple[datetime | None, datetime | None]:
-    """The widest span between neighbouring readings, over the irrigator's stimuli; None: open."""
-    before: list[datetime | None] = []
-    after: list[datetime | None] = []
-    for series in context.checks.get(irrigator_id, ()):
-        before.append(max((one for one in series.moments if one < around), default=None))
-        after.append(min((one for one in series.moments if one > around), default=None))
-    first = None if None in before else min((one for one in before if one), default=None)
-    last = None if None in after else max((one for one in after if one), default=None)
-    return first, last
+def _neighbours(check: TemperatureCheck) -> tuple[datetime | None, datetime | None]:
+    """When the readings before and after it in its own series were taken; None: there is none."""
+    series = TemperatureCheck.objects.filter(
+        clinic_id=check.clinic_id,
+        irrigator_id=check.irrigator_id,
+        stimulus=check.stimulus,
+        set_temperature_c=check.set_temperature_c,
+        withdrawn_at=None,
+    )
+    before = series.filter(checked_at__lt=check.checked_at).aggregate(moment=Max("checked_at"))
+    after = series.filter(checked_at__gt=check.checked_at).aggregate(moment=Min("checked_at"))
+    return before["moment"], after["moment"]
 
 
 def _chunks(rows: list[Visit]) -> Iterator[list[Visit]]:

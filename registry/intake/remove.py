@@ -9,8 +9,7 @@ from uuid import UUID
 from django.db.models import F, QuerySet
 
 from registry.access.scope import Actor
-from registry.intake.changed import note_changed
-from registry.intake.context import clinic_context
+from registry.intake.changed import note_stored_changed
 from registry.intake.stored import stored_visits
 from registry.models import (
     Clinic,
@@ -36,7 +35,8 @@ def visits_withdraw(*, clinic: Clinic, upload_id: UUID, by: Actor, at: datetime)
 
 def visits_remove(*, clinic: Clinic, upload_id: UUID, at: datetime) -> int:
     """Delete the visits of an upload with all their history; how many there were."""
-    rows = list(_of_upload(clinic, upload_id))
+    # Locked first, as a recomputation does: in another order the two would wait for each other.
+    rows = list(_of_upload(clinic, upload_id).select_for_update())
     _note(clinic, rows, at)
     visit_ids = [row.id for row in rows]
     remove_visit_rows(clinic.pk, visit_ids)
@@ -63,5 +63,4 @@ def _of_upload(clinic: Clinic, upload_id: UUID) -> QuerySet[Visit]:
 
 
 def _note(clinic: Clinic, rows: list[Visit], at: datetime) -> None:
-    visits = [stored.visit for stored in stored_visits(rows)]
-    note_changed(visits, context=clinic_context(clinic, at=at), at=at)
+    note_stored_changed(stored_visits(rows), clinic_id=clinic.pk, at=at)

@@ -31,6 +31,24 @@ class StoredVisit:
     irrigations: list[Irrigation]
     visit: Visit
 
+    @property
+    def tester_ids(self) -> set[UUID]:
+        """Whoever irrigated in this visit."""
+        own = {one.tester_id for one in self.irrigations if one.tester_id}
+        return {self.row.tester_id, *own}
+
+    @property
+    def irrigator_ids(self) -> dict[str, UUID]:
+        """The irrigators of this visit by code, as they were when it was stored.
+
+        Today's directory may say otherwise: days in service are corrected, labels used again.
+        """
+        ids = {self.visit.irrigator: self.row.irrigator_id}
+        for row, one in zip(self.irrigations, self.visit.irrigations, strict=True):
+            if one.irrigator and row.irrigator_id:
+                ids[one.irrigator] = row.irrigator_id
+        return ids
+
 
 def stored_visits(rows: Sequence[VisitRow]) -> list[StoredVisit]:
     """The visits of these rows, in their order; rows may belong to several clinics."""

@@ -13,7 +13,7 @@ from registry.access.scope import Actor
 from registry.caloric.compute import compute_visits
 from registry.caloric.visit import Visit
 from registry.caloric.vocabulary import AMENDMENT_REASONS
-from registry.intake.changed import note_changed
+from registry.intake.changed import note_changed, note_stored_changed
 from registry.intake.checks import Fault, check_visit, content_digest
 from registry.intake.context import ClinicContext, check_agreement, clinic_context
 from registry.intake.load import (
@@ -24,6 +24,7 @@ from registry.intake.load import (
     visits_load,
     whole_visit_row,
 )
+from registry.intake.one_at_a_time import again_after_deadlock, loading_beside_others
 from registry.intake.rows import as_compared, as_kept
 from registry.intake.store import insert_rows
 from registry.intake.stored import stored_visits
@@ -67,7 +68,6 @@ class Submitted:
     created: bool
 
 
-@transaction.atomic
 def visit_submit(*, clinic: Clinic, data: object, by: Actor, at: datetime, via: str) -> Submitted:
     """Store one visit, or find that it is stored already with the same content.
 
@@ -75,6 +75,11 @@ def visit_submit(*, clinic: Clinic, data: object, by: Actor, at: datetime, via: 
     :raises VisitRefused: with every fault at once; nothing is stored.
     :raises VisitConflict: if the reference is taken by other content, was withdrawn or erased.
     """
+    return again_after_deadlock(lambda: _submit(clinic, data, by, at, via))
+
+
+@transaction.atomic
+def _submit(clinic: Clinic, data: object, by: Actor, at: datetime, via: str) -> Submitted:
     context = _context(clinic, at)
     visit = _checked(data, context, at)
     outcome = visits_load([visit], context=context, arrival=Arrival(by=by, at=at, via=via))[0]
@@ -105,6 +110,7 @@ def visit_amend(
     :raises VisitConflict: if the visit was withdrawn, or its new subject was erased.
     """
     context = _context(clinic, at)
+    loading_beside_others(clinic.pk)
     row = _locked(clinic, visit_id)
     if row.version != expected_version:
         raise VersionMismatch(row.version)
@@ -114,9 +120,9 @@ def visit_amend(
     gone = refs_erased(clinic.pk, [visit]).get(visit.visit_ref)
     if gone is not None:
         raise VisitConflict(gone, visit_id)
-    old = stored_visits([row])[0].visit
+    note_stored_changed(stored_visits([row]), clinic_id=clinic.pk, at=at)
     _replace(row, visit, reason, context=context, at=at)
-    note_changed([old, visit], context=context, at=at)
+    note_changed([visit], context=context, at=at)
     _record("visit.amended", visit_id, clinic=clinic, by=by, at=at, reason=reason)
     return row.version + 1
 
@@ -133,8 +139,7 @@ def visit_withdraw(*, clinic: Clinic, visit_id: UUID, by: Actor, at: datetime) -
     VisitRow.objects.filter(clinic_id=clinic.pk, id=visit_id).update(
         withdrawn_at=at, withdrawn_by=by.name, version=row.version + 1
     )
-    context = clinic_context(clinic, at=at)
-    note_changed([stored_visits([row])[0].visit], context=context, at=at)
+    note_stored_changed(stored_visits([row]), clinic_id=clinic.pk, at=at)
     _record("visit.withdrawn", visit_id, clinic=clinic, by=by, at=at)
 
 

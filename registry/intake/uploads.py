@@ -23,6 +23,7 @@ from registry.intake.checks import check_visit, has_identifier, merge_faults
 from registry.intake.context import ClinicContext, check_agreement, clinic_context
 from registry.intake.load import Arrival, visits_load
 from registry.intake.missing_codes import AssumeKnown, codes_create_missing
+from registry.intake.one_at_a_time import again_after_deadlock
 from registry.intake.readers import FileRefused, ReadLimits, Record, read_visits
 from registry.intake.remove import visits_remove, visits_withdraw
 from registry.intake.store import insert_rows
@@ -86,18 +87,24 @@ def upload_receive(
     check_agreement(clinic, on=clinic.local_date(at))
     digest, size = _measure(stream)
     options = {"sha256": digest, "policy": policy, "create_missing": create_missing}
+
+    @transaction.atomic
+    def take_in() -> Upload:
+        upload = Upload.objects.create(
+            clinic=clinic,
+            id=new_id(),
+            state="reading",
+            size_bytes=size,
+            received_at=at,
+            received_by=by.name,
+            **options,
+        )
+        stream.seek(0)
+        _take_in(upload, stream, by=by, at=at)
+        return upload
+
     try:
-        with transaction.atomic():
-            upload = Upload.objects.create(
-                clinic=clinic,
-                id=new_id(),
-                state="reading",
-                size_bytes=size,
-                received_at=at,
-                received_by=by.name,
-                **options,
-            )
-            _take_in(upload, stream, by=by, at=at)
+        return again_after_deadlock(take_in), True
     except IntegrityError:
         # The constraint found the same file; anything else it found is a real fault.
         first = Upload.objects.filter(
@@ -107,7 +114,6 @@ def upload_receive(
         if same is None:
             raise
         return same, False
-    return upload, True
 
 
 def _measure(stream: BinaryIO) -> tuple[bytes, int]:

@@ -125,5 +125,6 @@ FOUND: Final[Mapping[str, Words]] = {
     "no_peak_reason": {
         "no_beats": "no beats were sent",
         "too_few_beats": "too few beats in any 10 s",
+        "beats_too_fast": "beats faster than 200 deg/s on the mean",
     },
 }

@@ -198,6 +198,4 @@ def _record(deed: str, check: TemperatureCheck, by: Actor, at: datetime) -> None
 
 def _recompute(check: TemperatureCheck, clinic: Clinic, at: datetime) -> None:
     """Findings of the visits around a reading say whether one is current or failed."""
-    recompute_for_checks(
-        clinic=clinic, irrigator_id=check.irrigator_id, around=check.checked_at, at=at
-    )
+    recompute_for_checks(clinic=clinic, check=check, at=at)

@@ -9,6 +9,7 @@ from datetime import date, datetime, timedelta
 from itertools import pairwise
 from zoneinfo import ZoneInfo
 
+import numpy as np
 import pytest
 
 from registry.caloric.criteria import CriteriaSet
@@ -72,6 +73,14 @@ def test_the_busiest_size_still_finds_a_free_appointment_for_everybody():
 
     assert len(rooms) == len(people) == diary.count == 20_000
     assert len(set(drawn.visit_refs)) == 20_000
+
+
+@pytest.mark.parametrize("code", ["PEL", "VAS"])
+def test_not_even_the_largest_size_holds_a_peak_that_no_registry_would_take(code):
+    # 200 deg/s is the registry's own bound; common practice, no source.
+    drawn = draw_results(scenario(), by_code(code), size="large", until=UNTIL, seed=SEED)
+
+    assert np.abs(drawn.peak).max() < 200
 
 
 def test_no_file_holds_more_than_two_thousand_visits_and_each_counts_its_own(full):

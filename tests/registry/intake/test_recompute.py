@@ -120,7 +120,7 @@ def test_a_reading_recorded_later_changes_the_findings_of_the_visits_it_touches(
             )
 
         changed = recompute.recompute_for_checks(
-            clinic=clinic, irrigator_id=irrigator.id, around=morning, at=LATER
+            clinic=clinic, check=TemperatureCheck.objects.get(stimulus='warm'), at=LATER
         )
 
         assert changed == 1
