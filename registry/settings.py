@@ -187,10 +187,11 @@ UPLOAD_MAX_UNPACKED_BYTES = env_int("UPLOAD_MAX_UNPACKED_BYTES", 1024 * 1024 * 1
 JSON_MAX_BYTES = env_int("JSON_MAX_BYTES", 20 * 1024 * 1024)
 DATA_UPLOAD_MAX_MEMORY_SIZE = JSON_MAX_BYTES
 DATA_UPLOAD_MAX_NUMBER_FIELDS = 2000
-# Uploaded bytes never touch a disk under their own name: chunks go to an unnamed temporary file.
+# Uploaded bytes never touch a disk under their own name: chunks go to a temporary file (mode
+# 0600) that is gone when the request ends.
 FILE_UPLOAD_HANDLERS = [
     "registry.pages.uploading.LimitedUploadHandler",
-    "django.core.files.uploadhandler.TemporaryFileUploadHandler",
+    "registry.pages.uploading.NamelessFileUploadHandler",
 ]
 INTAKE_CHUNK_VISITS = env_int("INTAKE_CHUNK_VISITS", 1000)
 
@@ -228,5 +229,8 @@ LOGGING = {
     "handlers": {"stderr": {"class": "logging.StreamHandler", "formatter": "plain"}},
     "root": {"handlers": ["stderr"], "level": os.environ.get("LOG_LEVEL", "WARNING")},
     # Django logs the path of a refused request, and a path can hold a reference: never that.
-    "loggers": {"django.request": {"level": "CRITICAL", "propagate": False}},
+    "loggers": {
+        "django.request": {"level": "CRITICAL", "propagate": False},
+        "django.security.csrf": {"level": "CRITICAL", "propagate": False},
+    },
 }

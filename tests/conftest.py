@@ -118,7 +118,7 @@ def client_of() -> Callable[..., Any]:
     def make(membership: Any) -> APIClient:
         client = APIClient()
         if membership is not None:
-            token = token_issue(membership=membership, created_at=timezone.now())
+            token = token_issue(membership=membership, created_at=timezone.now(), by=TEST_ACTOR)
             client.credentials(HTTP_AUTHORIZATION=f"Bearer {token}")
         return client
 

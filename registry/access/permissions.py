@@ -18,7 +18,7 @@ PERMISSIONS: Final[dict[str, frozenset[str]]] = {
     "indices_compute": frozenset(ROLES),
     "visit_create": _SENDERS,
     "visit_read": _CLINIC | {"lead"},
-    "visit_versions_read": frozenset({"coordinator", "site_lead"}),
+    "visit_versions_read": _COORDINATOR,
     "visit_amend": _COORDINATOR,
     "visit_withdraw": _COORDINATOR,
     "subject_code_mint": _SENDERS,

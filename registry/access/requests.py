@@ -130,7 +130,9 @@ def _by_session(request: HttpRequest) -> Access | None:
         .order_by("id")
     )
     chosen = request.session.get("membership_id")
-    membership = next((one for one in in_force if one.pk == chosen), None) or in_force.first()
+    # A chosen one that was revoked meanwhile stands for no other: what was typed for one clinic
+    # would be stored at the next.
+    membership = next((one for one in in_force if chosen in (None, one.pk)), None)
     if membership is None:
         return None
     return access_under(membership, request_id=request_id_of(request), by_token=False)

@@ -49,4 +49,5 @@ SYSTEM: Final = (
     "auth_group_permissions",
 )
 # Never changed once written: no UPDATE, DELETE or TRUNCATE for the application.
-APPEND_ONLY: Final = ("registry_auditevent", "registry_criteriaset")
+# A tombstone too: without it a file sent again would bring an erased person back.
+APPEND_ONLY: Final = ("registry_auditevent", "registry_criteriaset", "registry_tombstone")

@@ -6,7 +6,11 @@ import hmac
 import secrets
 from datetime import datetime, timedelta
 
+from django.db import transaction
+
+from registry.access import audit
 from registry.access.digests import digest_keys, keyed_digest, signing_key
+from registry.access.scope import Actor
 from registry.models import ApiToken, Membership
 
 DEFAULT_LIFETIME = timedelta(days=180)
@@ -18,19 +22,33 @@ class TokenRefused(Exception):
     """The token is unknown, wrong, expired or revoked, or its membership is no longer in force."""
 
 
+@transaction.atomic
 def token_issue(
-    *, membership: Membership, created_at: datetime, lifetime: timedelta = DEFAULT_LIFETIME
+    *,
+    membership: Membership,
+    created_at: datetime,
+    by: Actor,
+    lifetime: timedelta = DEFAULT_LIFETIME,
 ) -> str:
     """Make a token for a membership and return it; it can never be read again."""
     public_id, secret = secrets.token_hex(8), secrets.token_urlsafe(32)
     number, key = signing_key()
-    ApiToken.objects.create(
+    token = ApiToken.objects.create(
         public_id=public_id,
         membership=membership,
         digest=keyed_digest("api token", secret, key=key),
         key_number=number,
         created_at=created_at,
         expires_at=created_at + lifetime,
+    )
+    audit.record(
+        "token.issued",
+        by=by,
+        at=created_at,
+        clinic_id=membership.clinic_id,
+        object_kind="api_token",
+        object_id=token.pk,
+        detail={"membership": membership.pk},
     )
     return f"{public_id}.{secret}"
 

@@ -53,7 +53,7 @@ def _account(
         "clinic": clinic.code if clinic else None,
         "username": username,
         "password": password,
-        "token": token_issue(membership=membership, created_at=at),
+        "token": token_issue(membership=membership, created_at=at, by=DEMO_ACTOR),
     }
 
 

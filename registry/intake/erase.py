@@ -65,13 +65,12 @@ def subject_erase(*, clinic: Clinic, subject_ref: str, by: Actor, at: datetime) 
 
 
 def _remove_rows(clinic: Clinic, subject: Subject, rows: list[Visit]) -> None:
-    visit_ids = [row.id for row in rows]
     # Visits that once were this subject's and were amended to another's stay as they are now,
     # but their old versions go.
     history = RowVersion.objects.filter(clinic_id=clinic.pk)
     once_theirs = history.filter(subject_id=subject.id).exclude(visit_id=None)
     once_theirs_ids = list(once_theirs.values_list("visit_id", flat=True))
-    remove_visit_rows(clinic.pk, visit_ids)
+    remove_visit_rows(clinic.pk, rows)
     Subject.objects.filter(clinic=clinic, id=subject.id).delete()
     history.filter(visit_id__in=once_theirs_ids).delete()
     history.filter(subject_id=subject.id).delete()

@@ -38,24 +38,38 @@ def visits_remove(*, clinic: Clinic, upload_id: UUID, at: datetime) -> int:
     # Locked first, as a recomputation does: in another order the two would wait for each other.
     rows = list(_of_upload(clinic, upload_id).select_for_update())
     _note(clinic, rows, at)
-    visit_ids = [row.id for row in rows]
-    remove_visit_rows(clinic.pk, visit_ids)
-    orphans = Subject.objects.filter(
-        clinic=clinic, id__in={row.subject_id for row in rows}, visits__isnull=True
-    )
-    orphan_ids = list(orphans.values_list("id", flat=True))
-    Subject.objects.filter(clinic=clinic, id__in=orphan_ids).delete()
-    RowVersion.objects.filter(clinic_id=clinic.pk, subject_id__in=orphan_ids).delete()
+    remove_visit_rows(clinic.pk, rows)
     return len(rows)
 
 
-def remove_visit_rows(clinic_id: int, visit_ids: Sequence[UUID]) -> None:
-    """Delete visits, what hangs on them, and then their history."""
+def remove_visit_rows(clinic_id: int, rows: Sequence[Visit]) -> None:
+    """Delete visits, what hangs on them, their history, and subjects that nothing else names."""
+    visit_ids = [row.id for row in rows]
+    subject_ids = {row.subject_id for row in rows} | _subjects_once(clinic_id, visit_ids)
     for model in (ResponseBeats, VisitResult, Irrigation):
         model._default_manager.filter(clinic_id=clinic_id, visit_id__in=visit_ids).delete()
     Visit.objects.filter(clinic_id=clinic_id, id__in=visit_ids).delete()
     # Last, since the triggers wrote down what was just deleted.
     RowVersion.objects.filter(clinic_id=clinic_id, visit_id__in=visit_ids).delete()
+    _remove_orphans(clinic_id, subject_ids)
+
+
+def _subjects_once(clinic_id: int, visit_ids: Sequence[UUID]) -> set[UUID]:
+    """Whose these visits were before an amendment: that code was sent for them as well."""
+    history = RowVersion.objects.filter(clinic_id=clinic_id, visit_id__in=visit_ids)
+    return {one for one in history.values_list("subject_id", flat=True) if one is not None}
+
+
+def _remove_orphans(clinic_id: int, subject_ids: set[UUID]) -> None:
+    history = RowVersion.objects.filter(clinic_id=clinic_id, subject_id__in=subject_ids)
+    named = set(history.exclude(visit_id=None).values_list("subject_id", flat=True))
+    orphans = Subject.objects.filter(
+        clinic_id=clinic_id, id__in=subject_ids - named, visits__isnull=True
+    )
+    orphan_ids = list(orphans.values_list("id", flat=True))
+    Subject.objects.filter(clinic_id=clinic_id, id__in=orphan_ids).delete()
+    # After that, since the trigger wrote down what was just deleted.
+    history.filter(subject_id__in=orphan_ids).delete()
 
 
 def _of_upload(clinic: Clinic, upload_id: UUID) -> QuerySet[Visit]:

@@ -49,6 +49,15 @@ def insert_rows(
     return _insert_staged(table, columns, values, returning)
 
 
+def refresh_young_statistics() -> None:
+    """Tell the planner how large the tables have become, while they are new to it.
+
+    Without it the first large file of a registry takes time with the square of its length.
+    """
+    with connection.cursor() as cursor:
+        cursor.execute("SELECT registry_refresh_young_statistics()")
+
+
 def _insert_values(
     table: str, columns: list[str], values: list[list[Any]], returning: str | None
 ) -> list[Any]:
@@ -67,13 +76,15 @@ def _insert_staged(
     stage = sql.Identifier(f"stage_{table}")
     names = sql.SQL(", ").join(map(sql.Identifier, columns))
     with connection.cursor() as cursor:
-        # As the query's columns, not LIKE the table: that would ask for generated ids too.
+        # As the query's columns, not LIKE the table: that would ask for generated ids too. Emptied
+        # at the end, since a pooled connection would keep the rows beyond an erasure.
         cursor.execute(
-            sql.SQL("CREATE TEMPORARY TABLE IF NOT EXISTS {} AS TABLE {} WITH NO DATA").format(
-                stage, sql.Identifier(table)
-            )
+            sql.SQL(
+                "CREATE TEMPORARY TABLE IF NOT EXISTS {} ON COMMIT DELETE ROWS"
+                " AS TABLE {} WITH NO DATA"
+            ).format(stage, sql.Identifier(table))
         )
-        # A pooled connection or an outer transaction may have left rows of an earlier chunk.
+        # The transaction may have staged an earlier chunk.
         cursor.execute(sql.SQL("TRUNCATE {}").format(stage))
         with cursor.copy(sql.SQL("COPY {} ({}) FROM STDIN").format(stage, names)) as copy:
             for row in values:

@@ -23,10 +23,10 @@ from registry.intake.checks import check_visit, has_identifier, merge_faults
 from registry.intake.context import ClinicContext, check_agreement, clinic_context
 from registry.intake.load import Arrival, visits_load
 from registry.intake.missing_codes import AssumeKnown, codes_create_missing
-from registry.intake.one_at_a_time import again_after_deadlock
+from registry.intake.one_at_a_time import again_after_deadlock, erasing_alone
 from registry.intake.readers import FileRefused, ReadLimits, Record, read_visits
 from registry.intake.remove import visits_remove, visits_withdraw
-from registry.intake.store import insert_rows
+from registry.intake.store import insert_rows, refresh_young_statistics
 from registry.models import Clinic, Upload, UploadProblem
 from registry.models.fields import new_id
 
@@ -157,7 +157,9 @@ def _load_all(progress: _Progress, stream: BinaryIO, *, by: Actor, at: datetime)
     arrival = Arrival(by=by, at=at, via="file", upload_id=upload.id)
     limits = ReadLimits(file=settings.UPLOAD_MAX_BYTES, unpacked=settings.UPLOAD_MAX_UNPACKED_BYTES)
     records = read_visits(stream, limits=limits, defaulted=context.visit_defaults)
-    for chunk in _chunks(records, settings.INTAKE_CHUNK_VISITS):
+    for number, chunk in enumerate(_chunks(records, settings.INTAKE_CHUNK_VISITS)):
+        if number == 1:
+            refresh_young_statistics()
         _load_chunk(progress, chunk, context, arrival)
         if len(progress.pending) > _PROBLEMS_A_WRITE and upload.policy == "keep_valid":
             insert_rows(UploadProblem, progress.pending)
@@ -247,6 +249,8 @@ def upload_purge(*, clinic: Clinic, upload_id: UUID, by: Actor, at: datetime) ->
 
     :raises UploadNotFound: if the clinic has no such upload.
     """
+    # As in an erasure: a subject that is left without a visit here may be coming back elsewhere.
+    erasing_alone(clinic.pk)
     upload = _locked(clinic, upload_id)
     removed = visits_remove(clinic=clinic, upload_id=upload_id, at=at)
     UploadProblem.objects.filter(clinic_id=clinic.pk, upload_id=upload_id).delete()

@@ -139,6 +139,7 @@ def _kind(access: Access, name: str, state: FormState) -> dict[str, Any]:
         "title": name.capitalize(),
         "one": name.removesuffix("s"),
         "rows": devices_of(KINDS[name], clinic=clinic_in(access)),
+        "today": timezone.now().astimezone(access.zone()).date(),
         # Two forms stand on one page, and an id may stand on it once.
         "inputs": [one.within(name) for one in inputs],
         "problems": summary(state, [one.within(name) for one in inputs], {}),

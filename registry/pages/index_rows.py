@@ -45,6 +45,7 @@ _MONOTHERMAL: Final = (
         "cool_total",
     ),
 )
+_PAIRS: Final = tuple(one for one in _MONOTHERMAL if not one[0].endswith("_removed"))
 _FIXATION: Final = (
     ("overall", "fixation index, all cells"),
     ("right_beating", "fixation index, right-beating cells"),
@@ -59,13 +60,18 @@ _NO_NYSTAGMUS: Final = "undefined: the spontaneous nystagmus is not known well e
 
 
 def main_rows(indices: Json) -> list[IndexRow]:
-    """Weakness and preponderance with their errors, and the total response."""
-    total = indices.get("total_spv")
-    return [
+    """Weakness and preponderance with their errors, and the total response.
+
+    Where one temperature was given, its pair comes first: it is all that such a visit has.
+    """
+    rows = [
         _with_errors(indices, "unilateral_weakness", "unilateral weakness"),
         _with_errors(indices, "directional_preponderance", "directional preponderance"),
-        _total("total_spv", "total response", total),
     ]
+    if indices.get("undefined_reason") != "monothermal":
+        return [*rows, _total("total_spv", "total response", indices.get("total_spv"))]
+    pairs = [_monothermal(indices, *one) for one in _PAIRS]
+    return [*(one for one in pairs if one.defined), *rows]
 
 
 def other_rows(indices: Json) -> list[IndexRow]:

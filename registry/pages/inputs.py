@@ -26,6 +26,9 @@ IN_A_FORM: Final[dict[str, str]] = {
     "not_a_number": "A number belongs here, with a decimal point and without a unit.",
     "not_a_time": "A time belongs here, hours and minutes.",
     "list_empty": "Enter at least one irrigation.",
+    "temperature_contradicts_stimulus": (
+        "Warm is set above 37 °C, cool and ice below. Correct the temperature or the stimulus."
+    ),
     "code_in_use": "This code is in use already. Choose another one.",
     "check_differs": "Another reading is recorded for this moment. Withdraw it, or give the time.",
     "visit_ref_changed": "The code of a visit stays. For another code, enter another visit.",

@@ -142,6 +142,7 @@ def _page(
     shown = [one for form in forms if form.is_asked for one in (*form.main, *form.more)]
     context = {
         "irrigator": found,
+        "to_confirm": _to_confirm(found),
         "facts": _facts(access, found),
         "checks": [_check(one) for one in page.rows],
         "page": page,
@@ -153,6 +154,17 @@ def _page(
         "change": roster_inputs(DEVICE_FIELDS[1:], FormState(change_texts(DEVICE_FIELDS, found))),
     }
     return render(request, "irrigators/page.html", context, status=status)
+
+
+def _to_confirm(found: Irrigator) -> list[TemperatureCheck]:
+    """Last checks out of tolerance that no second reading has confirmed yet.
+
+    The message after a reading is gone with the next page; whoever comes later must see it too.
+    """
+    if found.out_of_use_since or found.retired_at:
+        return []
+    newest = _newest_checks(found.clinic).filter(irrigator=found)
+    return [one for one in newest if not one.within_tolerance]
 
 
 def _facts(access: Access, found: Irrigator) -> list[tuple[str, str]]:
@@ -172,10 +184,15 @@ def _lines(access: Access) -> list[dict[str, Any]]:
     clinic = clinic_in(access)
     last = {(one.irrigator_id, one.stimulus): one for one in _newest_checks(clinic)}
     return [
-        {"device": one}
+        {"device": one, "to_confirm": _any_failed(last, one)}
         | {name: _last(access, last.get((one.id, name))) for name in ("warm", "cool")}
         for one in devices_of(Irrigator, clinic=clinic)
     ]
+
+
+def _any_failed(last: dict[tuple[UUID, str], TemperatureCheck], device: Irrigator) -> bool:
+    checks = (last.get((device.id, name)) for name in ("warm", "cool"))
+    return any(one is not None and not one.within_tolerance for one in checks)
 
 
 def _newest_checks(clinic: Clinic) -> QuerySet[TemperatureCheck]:
@@ -200,6 +217,6 @@ def _check(check: TemperatureCheck) -> CheckRow:
         check=check,
         set_to=f"{rounded(check.set_temperature_c, 1)} °C",
         reading=f"{rounded(check.reading_c, 1)} °C",
-        tolerance=f"tolerance {check.tolerance_c:g} °C",
+        tolerance=f"{check.tolerance_c:g} °C",
         thermometer=check.thermometer.code if check.thermometer else "thermometer not recorded",
     )

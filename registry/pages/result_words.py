@@ -90,7 +90,7 @@ FOUND: Final[Mapping[str, Words]] = {
     "exchanged": {
         "ears": "the two ears",
         "temperatures": "the two temperatures of one ear (a perforated drum can do this too)",
-        "all": "all four: perhaps every sign was turned",
+        "all": "all four (the ears, warm and cool, or every sign turned)",
     },
     "media_differ": {
         "between_ears": "one temperature came to the two ears in different media",

@@ -5,7 +5,11 @@ from __future__ import annotations
 from typing import Any
 
 from django.conf import settings
-from django.core.files.uploadhandler import FileUploadHandler, StopUpload
+from django.core.files.uploadhandler import (
+    FileUploadHandler,
+    StopUpload,
+    TemporaryFileUploadHandler,
+)
 
 
 class LimitedUploadHandler(FileUploadHandler):
@@ -28,3 +32,13 @@ class LimitedUploadHandler(FileUploadHandler):
 
     def file_complete(self, file_size: int) -> None:
         return None
+
+
+class NamelessFileUploadHandler(TemporaryFileUploadHandler):
+    """Keep the bytes on disk without the name they came under.
+
+    Django would end the temporary file's name as the sent one ends, which is free text.
+    """
+
+    def new_file(self, field_name: str, file_name: str, *args: Any, **kwargs: Any) -> None:
+        super().new_file(field_name, "upload", *args, **kwargs)

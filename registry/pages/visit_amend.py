@@ -30,7 +30,7 @@ from registry.pages.choices import roster_choices
 from registry.pages.gate import clinic_in, members_page
 from registry.pages.inputs import FormState, make_input
 from registry.pages.visit_display import visit_title
-from registry.pages.visit_entry import NO_AGREEMENT
+from registry.pages.visit_entry import NO_AGREEMENT, unchecked
 from registry.pages.visit_form import VisitForm, read_visit_form, visit_form
 from registry.pages.visit_page import seen_body
 from registry.pages.visit_prefill import carry_beats, prefilled
@@ -77,7 +77,7 @@ def amend(request: HttpRequest, access: Access, visit_id: UUID) -> HttpResponse:
         return _page(
             request,
             access,
-            FormState(texts),
+            unchecked(texts),
             visit_id,
             expected,
             notice=_notice(conflict),

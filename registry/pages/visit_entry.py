@@ -13,11 +13,13 @@ from django.views.decorators.http import require_http_methods, require_POST
 
 from registry.access.requests import Access
 from registry.intake.context import NoAgreement
+from registry.intake.faults import IDENTIFIER_CODE
+from registry.intake.guard import looks_like_identifier
 from registry.intake.subject_codes import mint
 from registry.intake.submit import VisitConflict, VisitRefused, visit_submit
 from registry.pages.choices import roster_choices
 from registry.pages.gate import clinic_in, members_page
-from registry.pages.inputs import FormState
+from registry.pages.inputs import FormState, Texts
 from registry.pages.visit_form import read_visit_form, visit_form
 from registry.pages.words import say
 
@@ -45,7 +47,7 @@ def visit_new(request: HttpRequest, access: Access) -> HttpResponse:
         notice = say("conflict", conflict.code)
         return _page(request, access, FormState(texts), notice=notice, status=409)
     except NoAgreement:
-        return _page(request, access, FormState(texts), notice=NO_AGREEMENT, status=409)
+        return _page(request, access, unchecked(texts), notice=NO_AGREEMENT, status=409)
     stored = "The visit is stored." if submitted.created else "This visit was stored already."
     messages.success(request, stored)
     return redirect("visit", submitted.visit_id)
@@ -61,7 +63,17 @@ def codes(request: HttpRequest, access: Access) -> HttpResponse:
         if not any(text.strip() for text in texts.get(name, ())):
             texts[name] = [mint(prefix)]
             minted.append((label, texts[name][0]))
-    return _page(request, access, FormState(texts), minted=minted)
+    return _page(request, access, unchecked(texts), minted=minted)
+
+
+def unchecked(texts: Texts) -> FormState:
+    """What was typed, before it was checked as a visit; what looks like an identifier is out."""
+    refused = [
+        name
+        for name in ("visit_ref", "subject_ref")
+        if any(looks_like_identifier(text.strip()) for text in texts.get(name, ()))
+    ]
+    return FormState(texts, {name: [IDENTIFIER_CODE] for name in refused})
 
 
 def _page(

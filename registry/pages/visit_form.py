@@ -6,7 +6,7 @@ which nothing was typed is not sent.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable
 from dataclasses import dataclass, field
 from datetime import date, datetime, time, tzinfo
 from typing import Any, Final
@@ -208,18 +208,26 @@ def _row_labels(rows: list[FormRow]) -> dict[str, str]:
 
 @dataclass(frozen=True, slots=True)
 class Sent:
-    """A visit as the form sends it; ``places`` are the rows its irrigations came from."""
+    """A visit as the form sends it; ``places`` are the rows its irrigations came from.
+
+    ``settings`` are the inputs above the rows that gave an irrigation (by its number) its
+    temperature.
+    """
 
     data: dict[str, Any]
     places: list[int]
+    settings: dict[int, str]
 
     def back_to_form(self, faults: Iterable[Fault]) -> list[Fault]:
-        """The same faults, pointing at the rows of the form."""
-        return [fault._replace(pointer=self._pointer(fault.pointer)) for fault in faults]
+        """The same faults, pointing at the inputs that were filled in, each once."""
+        turned = (fault._replace(pointer=self._pointer(fault.pointer)) for fault in faults)
+        return list(dict.fromkeys(turned))
 
     def _pointer(self, pointer: str) -> str:
         parts = pointer.split("/")
         if len(parts) > 2 and parts[1] == "irrigations" and parts[2].isdigit():
+            if parts[3:] == ["set_temperature_c"] and int(parts[2]) in self.settings:
+                return f"/{self.settings[int(parts[2])]}"
             parts[2] = str(self.places[int(parts[2])])
         return "/".join(parts)
 
@@ -231,27 +239,29 @@ def read_visit_form(texts: Texts, *, zone: tzinfo) -> Sent:
         if held := read_fields(fields, texts, f"{name}."):
             data[name] = held
     settings = read_fields(SETTINGS, texts)
-    places, irrigations = [], []
+    places: list[int] = []
+    irrigations: list[dict[str, Any]] = []
+    borrowed: dict[int, str] = {}
     for place in range(rows_needed(texts)):
         one = read_fields(IRRIGATION_FIELDS, texts, f"irrigations.{place}.")
         if set(one) - _PRESET:
+            setting = f"{one.get('stimulus')}_temperature_c"
+            if setting in settings and "set_temperature_c" not in one:
+                one["set_temperature_c"] = settings[setting]
+                borrowed[len(places)] = setting
             places.append(place)
-            irrigations.append(_sent(one, place, texts, settings, data.get("visit_date"), zone))
+            irrigations.append(_sent(one, place, texts, data.get("visit_date"), zone))
     data["irrigations"] = irrigations
-    return Sent(data, places)
+    return Sent(data, places, borrowed)
 
 
 def _sent(
     one: dict[str, Any],
     place: int,
     texts: Texts,
-    settings: Mapping[str, Any],
     visit_date: object,
     zone: tzinfo,
 ) -> dict[str, Any]:
-    temperature = settings.get(f"{one.get('stimulus')}_temperature_c")
-    if temperature is not None:
-        one.setdefault("set_temperature_c", temperature)
     if "started_at" in one:
         started_on = texts.get(f"irrigations.{place}.started_on", ())
         day = started_on[0] if started_on else visit_date

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any, Final
 
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpRequest, HttpResponse, QueryDict
 from django.shortcuts import render
 from django.urls import reverse
 from django.views.decorators.http import require_safe
@@ -23,7 +23,6 @@ from registry.pages.gate import members_page
 from registry.pages.inputs import FormState, Input, make_input, read_input, summary
 from registry.pages.lists import list_page
 from registry.pages.moments import day_words, month_words
-from registry.pages.visit_display import visit_title
 from registry.pages.words import say
 from registry.reading.bodies import body_json, visit_bodies
 from registry.reading.visits import VisitFilters, view_is_reduced, visits_visible
@@ -39,6 +38,11 @@ FILTERS: Final[Mapping[str, Field]] = {
     "assessment": Field("assessment", "word", "An assessment.", words=vocabulary.ASSESSMENTS),
     "withdrawn": Field("withdrawn", "yes_no", "Withdrawn."),
 }
+# All that a visit with one temperature has to say of the ears.
+_PAIRS: Final = (
+    ("monothermal_warm_percent", "warm pair alone"),
+    ("monothermal_cool_percent", "cool pair alone"),
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,7 +70,11 @@ def visit_list(request: HttpRequest, access: Access) -> HttpResponse:
     state = FormState.of(dict(request.GET.lists()), faults)
     inputs = _inputs(state, reduced=reduced)
     everything = visits_visible(access, VisitFilters())
-    page = list_page(visits_visible(access, filters), request.GET, places=everything)
+    # What was refused must not come back in the links to older and newer pages.
+    query = QueryDict() if faults else request.GET
+    asked = visits_visible(access, filters)
+    # A list that left out one filter would be taken for the list that was asked for.
+    page = list_page(asked.none() if faults else asked, query, places=everything)
     bodies = [body_json(one, reduced=reduced, beats=False) for one in visit_bodies(page.rows)]
     context = {
         "rows": [_row(one) for one in bodies],
@@ -74,6 +82,7 @@ def visit_list(request: HttpRequest, access: Access) -> HttpResponse:
         "filters": inputs,
         "filtered": filters.any() or bool(faults),
         "problems": summary(state, inputs, {}),
+        "problems_title": "The list cannot be filtered so",
         "reduced": reduced,
     }
     return render(request, "visits/list.html", context, status=400 if faults else 200)
@@ -104,13 +113,13 @@ def _row(body: Mapping[str, Any]) -> VisitRow:
     when = body.get("visit_date")
     return VisitRow(
         address=reverse("visit", args=[body["id"]]),
-        title=body.get("visit_ref") or visit_title(body),
+        title=body.get("visit_ref") or f"Visit at {body['clinic']}, age {body['age_band']}",
         when=day_words(when) if when else month_words(body["visit_month"]),
         tester=body["tester"],
         irrigator=body["irrigator"],
         total="undefined" if total is None else total_words(total, places=0),
         weakness=_weakness(indices),
-        assessments=[said_assessment(one).title for one in body["assessments"]],
+        assessments=_criteria(body["assessments"]),
         findings=len(codes),
         safety=SAFETY in codes,
         withdrawn=body["withdrawn"],
@@ -119,6 +128,20 @@ def _row(body: Mapping[str, Any]) -> VisitRow:
 
 def _weakness(indices: Mapping[str, Any]) -> str:
     value = indices["unilateral_weakness_percent"]
-    if value is None:
-        return say("undefined_reason", indices["undefined_reason"])
-    return percent_words("unilateral_weakness_percent", value)
+    if value is not None:
+        return percent_words("unilateral_weakness_percent", value)
+    for name, words in _PAIRS:
+        if indices["undefined_reason"] == "monothermal" and indices[name] is not None:
+            return f"{words}: {percent_words(name, indices[name])}"
+    return say("undefined_reason", indices["undefined_reason"])
+
+
+def _criteria(assessments: Sequence[Mapping[str, Any]]) -> list[str]:
+    """What is met, then in one entry all that stays undetermined."""
+    said = [said_assessment(one).title for one in assessments if one["code"] != "undetermined"]
+    open_ones = [
+        say("criterion", one["criterion"]) for one in assessments if one["code"] == "undetermined"
+    ]
+    if not open_ones:
+        return said
+    return [*said, f"{say('assessment', 'undetermined')}: {', '.join(open_ones)}"]

@@ -57,15 +57,27 @@ def next_page(browser: Any) -> Iterator[None]:
 @pytest.fixture
 def browser(tmp_path: Path) -> Iterator[Any]:
     """A Chromium that records every message of its console."""
+    from selenium.common.exceptions import SessionNotCreatedException
     from selenium.webdriver import Chrome, ChromeOptions
     from selenium.webdriver.chrome.service import Service
 
-    options = ChromeOptions()
-    options.binary_location = _needs("chromium")
-    for flag in (*FLAGS, f"--user-data-dir={tmp_path / 'profile'}"):
-        options.add_argument(flag)
-    options.set_capability("goog:loggingPrefs", {"browser": "ALL"})
-    driver = Chrome(options=options, service=Service(_needs("chromedriver")))
+    # Both paths are said, so nothing is looked for on the network.
+    chromium, chromedriver = _needs("chromium"), _needs("chromedriver")
+
+    def start(profile: Path) -> Any:
+        options = ChromeOptions()
+        options.binary_location = chromium
+        for flag in (*FLAGS, f"--user-data-dir={profile}"):
+            options.add_argument(flag)
+        options.set_capability("goog:loggingPrefs", {"browser": "ALL"})
+        return Chrome(options=options, service=Service(chromedriver))
+
+    try:
+        driver = start(tmp_path / "profile")
+    except SessionNotCreatedException:
+        # A busy machine now and then starts Chromium too late for its driver; no page was
+        # asked for yet, so a second start hides nothing.
+        driver = start(tmp_path / "second-profile")
     driver.set_window_size(1280, 900)
     yield driver
     driver.quit()

@@ -36,7 +36,8 @@ class Command(BaseCommand):
         membership = self._add(options)
         self.stdout.write(f"{options['username']} is {options['role']} now")
         if options["token"]:
-            self.stdout.write(token_issue(membership=membership, created_at=timezone.now()))
+            token = token_issue(membership=membership, created_at=timezone.now(), by=BY)
+            self.stdout.write(token)
 
     def _add(self, options: dict[str, Any]) -> Membership:
         role = options["role"]

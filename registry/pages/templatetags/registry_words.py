@@ -8,7 +8,7 @@ from typing import Any
 from django import template
 from django.conf import settings
 from django.templatetags.static import StaticNode
-from django.utils.html import format_html
+from django.utils.html import format_html, format_html_join
 from django.utils.safestring import SafeString
 from django.utils.timezone import get_default_timezone
 
@@ -44,13 +44,24 @@ def celsius(value: float | None) -> str:
     return NOT_RECORDED if value is None else f"{value:g} °C"
 
 
+@register.filter
+def marked(text: str) -> SafeString:
+    """What stands between two back ticks as code; everything is escaped first."""
+    parts = enumerate(str(text).split("`"))
+    return format_html_join("", "{}", ((_code(one) if at % 2 else one,) for at, one in parts))
+
+
+def _code(text: str) -> SafeString:
+    return format_html("<code>{}</code>", text)
+
+
 @register.simple_tag
 def demo_note() -> SafeString:
     """Asked of the settings, not of the context: the page of a broken request has none."""
     if not settings.DEMO:
         return SafeString("")
     return format_html(
-        '<p class="demo-note" role="note"><strong>{}</strong> {}</p>',
+        '<aside class="demo-note" aria-label="Demonstration"><p><strong>{}</strong> {}</p></aside>',
         "Demonstration.",
         "All data here are invented. Never enter a real result.",
     )

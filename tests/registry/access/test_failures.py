@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 from django.http import HttpResponse
-from django.test import RequestFactory
+from django.test import Client, RequestFactory
 
 from registry.access.requests import MembershipMiddleware, access_under
 from registry.access.scope import clinic_scope
@@ -52,3 +52,13 @@ def test_a_view_that_answers_with_an_error_of_ours_keeps_nothing(
     assert Tester.objects.count() == 0
     with clinic_scope([clinic.pk], by=TEST_ACTOR):
         assert Subject.objects.count() == kept
+
+
+def test_the_log_of_a_refused_form_holds_no_address(make_clinic, make_member, caplog):
+    browser = Client(enforce_csrf_checks=True)
+    browser.force_login(make_member("coordinator", make_clinic()).user)
+
+    response = browser.post("/uploads/templates/S-HTKQB")
+
+    assert response.status_code == 403
+    assert "HTKQB" not in caplog.text

@@ -166,6 +166,16 @@ def test_the_audit_trail_can_be_added_to_and_never_changed(two_clinics):
                 change(statement)
 
 
+def test_nobody_who_was_erased_comes_back_by_a_tombstone_changed_or_removed(two_clinics):
+    with clinic_scope([two_clinics[0].pk], by=TEST_ACTOR):
+        for statement in (
+            "UPDATE registry_tombstone SET digest = 'x'",
+            "DELETE FROM registry_tombstone",
+        ):
+            with pytest.raises(ProgrammingError, match="permission denied"):
+                change(statement)
+
+
 def test_not_even_the_owner_changes_the_audit_trail():
     # A statement trigger objects whether or not there is a row.
     with (

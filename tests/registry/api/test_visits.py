@@ -219,6 +219,25 @@ def test_a_correction_makes_a_new_version_and_keeps_the_old(scene, sent_visit, v
     assert [one["visit"]["age_years"] for one in versions][-1] == 54
 
 
+# Versions are told apart by their transactions, so here each call needs one of its own.
+@pytest.mark.django_db(transaction=True)
+def test_every_earlier_version_is_whole(scene, sent_visit, visit_payload):
+    visit = sent_visit()
+    client, address = scene.clients["coordinator"], f"{VISITS}{visit['id']}/"
+    corrected = visit_payload(age_years=55) | {"amendment_reason": "entry_error"}
+    corrected["irrigations"] = corrected["irrigations"][:2]
+    client.put(address, corrected, format="json", headers={"If-Match": '"1"'})
+    client.post(f"{address}withdraw/")
+
+    versions = client.get(f"{address}versions/").json()["results"]
+
+    assert [one["version"] for one in versions] == [2, 1]
+    assert [one["visit"]["age_years"] for one in versions] == [55, 54]
+    assert [len(one["irrigations"]) for one in versions] == [2, 4]
+    reasons = [one["result"]["undefined_reason"] for one in versions]
+    assert reasons == ["monothermal", None]
+
+
 @pytest.mark.parametrize("reason", ["because", None, 3])
 def test_a_correction_needs_a_reason_of_the_list(scene, sent_visit, visit_payload, reason):
     visit = sent_visit()

@@ -239,3 +239,38 @@ def test_training_visits_are_computed_like_any_other():
     training = compute_visit(visit(visit_kind="training"))
 
     assert training.indices == compute_visit(visit()).indices
+
+
+def test_an_open_drum_may_invert_a_magnitude_whatever_was_removed():
+    # Warm air inverted 8 of 30 perforated ears (Park et al.), 16 of 32 (Res Vestib Sci
+    # 2012;11:29-36); taking the spontaneous nystagmus out changes nothing about that.
+    sent = visit(
+        medium="air",
+        sign_convention="unsigned",
+        spontaneous=steady(5.0, "removed"),
+        otoscopy=Otoscopy(right="perforation", left="clear"),
+    )
+
+    assert codes(compute_visit(sent)) == ["undetermined", "undetermined"]
+
+
+# A nystagmus b adds b to right warm and left cool and takes it from the others (derived): no b
+# lifts both warm responses of -20, but b = 10 explains 10 and -10 of ears that do not answer.
+@pytest.mark.parametrize(
+    ("peaks", "is_certain"),
+    [((-20, 20, -20, 20), True), ((10, -10, -10, 10), False), ((20, 20, -3, 20), False)],
+)
+def test_an_inversion_no_nystagmus_explains_is_one_with_the_nystagmus_unknown(peaks, is_certain):
+    cells = ("right_warm", "right_cool", "left_warm", "left_cool")
+    computed = compute_visit(visit(peaks=dict(zip(cells, peaks, strict=True))))
+
+    both_low = "both_ear_totals_below_6" in codes(computed)
+    assert both_low is (not is_certain and peaks[0] == 10)
+
+
+def test_a_weakness_beside_a_certain_inversion_is_undetermined():
+    peaks = {"right_warm": -20, "left_warm": -20, "right_cool": 60, "left_cool": 30}
+
+    computed = compute_visit(visit(peaks=peaks))
+
+    assert {one.reason for one in computed.assessments} == {"inverted_response"}

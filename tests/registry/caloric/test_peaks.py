@@ -212,6 +212,22 @@ def test_too_few_beats_leave_the_cell_missing_with_a_reason():
     assert computed.protocol_done == "bithermal"
 
 
+def test_an_earlier_attempt_counts_where_a_repeat_has_too_few_beats():
+    repeat = irrigation("right_warm", None, attempt=2, beats=response_beats(20.0, step=30.0))
+
+    computed = compute_visit(visit(*visit().irrigations, repeat))
+
+    assert next(one.name for one in computed.responses if one.counts) == "right_warm_1"
+    assert computed.indices.total_spv == 80
+    assert not any(one.counts for one in computed.responses if one.peak_spv is None)
+
+
+def test_beats_no_eye_can_follow_give_no_peak():
+    # Peaks lie within 200 deg/s (the range of what may be sent; common practice, no source).
+    assert peak_of(response_beats(199.0)).reason is None
+    assert peak_of(response_beats(300.0)).reason == "beats_too_fast"
+
+
 def test_the_spread_of_the_beats_reaches_the_weakness():
     sent = with_beats(dict.fromkeys(SIGNS, 20.0), 0.0)
 

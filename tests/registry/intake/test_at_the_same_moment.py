@@ -12,6 +12,8 @@ import pytest
 from django.db import connection
 
 from registry.access.scope import clinic_scope
+from registry.intake import uploads
+from registry.intake.erase import subject_erase
 from registry.intake.submit import VisitConflict, visit_amend, visit_submit
 from registry.intake.uploads import upload_receive
 from registry.models import Clinic, Subject, Upload, Visit
@@ -121,3 +123,55 @@ def test_two_amendments_of_one_version_give_one_and_a_mismatch(make_clinic, visi
 
     assert sorted(str(one) for one in answers) == ["2", "2"]
     assert sum(isinstance(one, Exception) for one in answers) == 1
+
+
+def test_two_files_with_the_same_visits_in_opposite_order_both_end(
+    make_clinic, visit_payload, settings, monkeypatch
+):
+    """Each has stored its first visit before it comes to the other's: a deadlock, if once."""
+    settings.INTAKE_CHUNK_VISITS = 1
+    clinic = make_clinic()
+    # The first visit of all stores the default criteria set; that would let one file in alone.
+    together(clinic, sender(clinic, visit_payload()))
+    visits = [
+        visit_payload(visit_ref=f"V-{letter}RST", subject_ref=f"S-{letter}RST") for letter in "BCD"
+    ]
+    both_began, first_time, real = threading.Barrier(2), threading.local(), uploads._load_chunk
+
+    def load_chunk(*given):
+        real(*given)
+        if not hasattr(first_time, "over"):
+            first_time.over = True
+            both_began.wait(timeout=10)
+
+    monkeypatch.setattr(uploads, "_load_chunk", load_chunk)
+
+    def receive(order):
+        content = "\n".join(json.dumps(one) for one in order).encode()
+        return lambda: upload_receive(
+            clinic=clinic, stream=io.BytesIO(content), by=TEST_ACTOR, at=NOW
+        )
+
+    answers = together(clinic, receive(visits), receive(visits[::-1]))
+
+    counts = [(one.visits_created, one.visits_unchanged) for one, _ in answers]
+    assert sorted(counts) == [(0, 3), (3, 0)]
+    assert in_clinic(clinic, Visit.objects.count) == 4
+
+
+def test_a_person_erased_while_more_of_them_arrives_is_gone_and_stays_gone(
+    make_clinic, visit_payload
+):
+    clinic = make_clinic()
+    together(clinic, sender(clinic, visit_payload()))
+
+    def erase():
+        return subject_erase(clinic=clinic, subject_ref="S-HTKQB", by=TEST_ACTOR, at=NOW)
+
+    more = [sender(clinic, visit_payload(visit_ref=f"V-{letter}RST")) for letter in "BCD"]
+    answers = together(clinic, *more, erase)
+
+    refused = [one for one in answers if isinstance(one, VisitConflict)]
+    assert {one.code for one in refused} <= {"subject_erased"}
+    assert len(refused) + answers[-1] == 4  # its first visit, and each of the three once
+    assert in_clinic(clinic, Visit.objects.count) == in_clinic(clinic, Subject.objects.count) == 0

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import UTC, datetime, timedelta
+from datetime import UTC, date, datetime, timedelta
 
 import pytest
 
@@ -120,9 +120,66 @@ def test_a_reading_recorded_later_changes_the_findings_of_the_visits_it_touches(
             )
 
         changed = recompute.recompute_for_checks(
-            clinic=clinic, check=TemperatureCheck.objects.get(stimulus='warm'), at=LATER
+            clinic=clinic, check=TemperatureCheck.objects.get(stimulus="warm"), at=LATER
         )
 
         assert changed == 1
         assert "no_current_temperature_check" not in VisitResult.objects.get().finding_codes
     assert RecomputeRun.objects.count() == 0
+
+
+def reading(clinic, irrigator, moment, stimulus, temperature, *, off=0.0):
+    return TemperatureCheck.objects.create(
+        clinic_id=clinic.pk,
+        irrigator_id=irrigator.id,
+        checked_at=moment,
+        stimulus=stimulus,
+        set_temperature_c=temperature,
+        reading_c=temperature + off,
+        tolerance_c=0.5,
+        within_tolerance=abs(off) <= 0.5,
+        recorded_at=NOW,
+        recorded_by="test",
+    )
+
+
+def test_withdrawing_the_only_reading_of_a_stimulus_reaches_visits_past_the_others_readings(
+    make_clinic, visit_payload
+):
+    """A check covers only its own stimulus and set temperature (common practice)."""
+    clinic = make_clinic()
+    with clinic_scope([clinic.pk], by=TEST_ACTOR):
+        irrigator = Irrigator.objects.get()
+        bad = reading(clinic, irrigator, NOW - timedelta(days=12), "cool", 30.0, off=2.0)
+        for days in (13, 11, 9):
+            reading(clinic, irrigator, NOW - timedelta(days=days), "warm", 44.0)
+        visit_submit(clinic=clinic, data=visit_payload(), by=TEST_ACTOR, at=NOW, via="api")
+        assert "after_failed_check" in VisitResult.objects.get().finding_codes
+
+        TemperatureCheck.objects.filter(id=bad.id).update(withdrawn_at=NOW, withdrawn_by="test")
+        changed = recompute.recompute_for_checks(clinic=clinic, check=bad, at=LATER)
+
+        assert changed == 1
+        assert "after_failed_check" not in VisitResult.objects.get().finding_codes
+
+
+def test_a_label_used_again_does_not_lend_its_readings_to_the_old_devices_visits(
+    make_clinic, visit_payload
+):
+    clinic = make_clinic()
+    fill(clinic, visit_payload, 1)
+    with clinic_scope([clinic.pk], by=TEST_ACTOR):
+        Irrigator.objects.update(retired_at=NOW.date())
+        newer = Irrigator.objects.create(
+            clinic=clinic, code="IR-2", created_at=NOW, in_service_from=date(2026, 3, 1)
+        )
+        reading(clinic, newer, datetime(2026, 3, 2, 7, tzinfo=UTC), "warm", 44.0)
+        before = VisitResult.objects.get().findings
+
+    run = recompute.recompute_start(network=None, by=TEST_ACTOR, at=NOW)
+    recompute.recompute_slice(run_id=run.pk, clock=lambda: LATER)
+
+    run.refresh_from_db()
+    assert (run.visits_seen, run.visits_changed) == (1, 0)
+    with clinic_scope([clinic.pk], by=TEST_ACTOR):
+        assert VisitResult.objects.get().findings == before

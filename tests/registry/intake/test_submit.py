@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from datetime import date
 
 import pytest
 
@@ -23,9 +24,11 @@ from registry.models import (
     AuditEvent,
     ChangedKey,
     Irrigation,
+    Irrigator,
     ResponseBeats,
     RowVersion,
     Subject,
+    Tester,
     Visit,
     VisitResult,
 )
@@ -212,3 +215,43 @@ def test_beats_alone_give_a_computed_peak_that_is_the_same_when_read_back(clinic
     assert row.peak_spv == again.responses[0].computed_peak_spv
     result = VisitResult.objects.get(visit_id=visit_id)
     assert result.unilateral_weakness_percent == again.indices.unilateral_weakness_percent
+
+
+def with_beats(visit_payload, speed, count):
+    data = visit_payload()
+    data["irrigations"][0].pop("peak_spv")
+    data["irrigations"][0]["beats"] = {
+        "time_s": [60.0 + place for place in range(count)],
+        "spv": [speed] * count,
+    }
+    return data
+
+
+@pytest.mark.parametrize(
+    ("speed", "count", "reason"), [(20.0, 2, "too_few_beats"), (500.0, 9, "beats_too_fast")]
+)
+def test_beats_that_give_no_peak_are_stored_and_count_for_nothing(
+    clinic, visit_payload, speed, count, reason
+):
+    send(clinic, with_beats(visit_payload, speed, count))
+
+    stored = Irrigation.objects.get(ear="right", stimulus="warm")
+    assert (stored.counted, stored.peak_spv, stored.no_peak_reason) == (False, None, reason)
+    assert VisitResult.objects.get().undefined_reason == "missing_irrigation"
+
+
+def test_a_visit_whose_codes_were_closed_since_can_still_be_withdrawn_and_erased(
+    clinic, visit_payload
+):
+    visit_id = send(clinic, visit_payload()).visit_id
+    Tester.objects.filter(code="T-07").update(active_to=date(2026, 2, 1))
+    Irrigator.objects.filter(code="IR-2").update(retired_at=date(2026, 2, 1))
+    ChangedKey.objects.all().delete()
+
+    visit_withdraw(clinic=clinic, visit_id=visit_id, by=TEST_ACTOR, at=NOW)
+    subject_erase(clinic=clinic, subject_ref="S-HTKQB", by=TEST_ACTOR, at=NOW)
+
+    noted = ChangedKey.objects.values_list("subject_of_change", "key_id")
+    whose = {("tester", Tester.objects.get(code="T-07").id)}
+    assert set(noted) == whose | {("irrigator", Irrigator.objects.get().id)}
+    assert Visit.objects.count() == 0

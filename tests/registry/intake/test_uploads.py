@@ -6,6 +6,7 @@ import io
 import json
 
 import pytest
+from django.db import connection
 
 from registry.access.scope import clinic_scope
 from registry.intake.readers import FileRefused
@@ -182,3 +183,22 @@ def test_purging_removes_all_trace_of_a_file(clinic, visit_payload):
     assert list(Subject.objects.values_list("ref", flat=True)) == ["S-STAYS"]
     assert UploadProblem.objects.count() == RowVersion.objects.count() == 0
     assert Upload.objects.count() == 1
+
+
+def test_a_first_large_file_does_not_read_the_stored_visits_for_each_new_one(
+    clinic, visit_payload, settings
+):
+    """A plan made while the tables were empty would read 500,000 rows and more here (measured)."""
+    settings.INTAKE_CHUNK_VISITS = 100
+    visits = [visit_payload(visit_ref=reference(number)) for number in range(1000)]
+
+    receive(clinic, lines(*visits))
+
+    with connection.cursor() as cursor:
+        cursor.execute(
+            "SELECT sum(pg_stat_get_xact_tuples_returned(indexrelid)) FROM pg_index"
+            " WHERE indrelid = 'registry_visit'::regclass"
+        )
+        rows_read = cursor.fetchone()[0]
+    assert Visit.objects.count() == 1000
+    assert rows_read < 100_000

@@ -100,6 +100,15 @@ def test_in_the_demo_every_page_says_that_the_data_are_invented(
         assert "All data here are invented. Never enter a real result." in words
 
 
+@pytest.mark.parametrize("is_demo", [True, False])
+def test_the_page_for_programs_says_it_in_the_demo_alone(is_demo: bool, settings: Any) -> None:
+    settings.DEMO = is_demo
+
+    words = said(Client().get("/api/v1/docs/"))
+
+    assert ("Never enter a real result." in words) is is_demo
+
+
 def test_outside_the_demo_no_page_says_so(pages: list[Any]) -> None:
     for page in pages:
         assert "invented" not in said(page)

@@ -191,3 +191,36 @@ def test_a_last_day_before_the_first_is_refused_with_both_kept(clinic: Any, brow
     for date in dates.values():
         assert f'value="{date}"' in response.content.decode()
     assert "The last day lies before the first." in said(response)
+
+
+def test_a_bad_reading_not_yet_confirmed_is_still_said_to_whoever_comes_later(
+    clinic: Any, browser: Any, address: str, check: Any
+) -> None:
+    check(clinic, reading=45.2, day=2)
+
+    words, listed = said(browser.get(address)), said(browser.get("/irrigators/"))
+
+    content = words[words.index("Sign out") :]
+    assert content.startswith("Sign out The last warm check was out of tolerance It read 45.2 °C")
+    assert "irrigate nobody with it before a second reading" in content
+    assert "in service; a second reading is asked for" in listed
+
+
+def test_a_good_second_reading_takes_the_warning_away(
+    clinic: Any, browser: Any, address: str, check: Any
+) -> None:
+    check(clinic, reading=45.2, day=2)
+    check(clinic, reading=44.1, day=3)
+
+    assert "The last warm check" not in said(browser.get(address))
+    assert "a second reading is asked for" not in said(browser.get("/irrigators/"))
+
+
+@pytest.mark.parametrize(("due", "is_past"), [("2020-01-01", True), ("2999-01-01", False)])
+def test_a_calibration_that_is_overdue_is_said_to_be(due: str, is_past: bool, browser: Any) -> None:
+    browser.post("/devices/", {"kind": "thermometers", "code": "TH-9", "calibration_due": due})
+
+    words = said(browser.get("/devices/"))
+
+    assert f"1 January {due[:4]}" in words
+    assert (f"1 January {due[:4]}, past" in words) is is_past

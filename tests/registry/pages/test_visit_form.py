@@ -156,6 +156,27 @@ def test_a_fault_in_a_later_row_points_at_that_row_though_blank_ones_are_left_ou
     assert value_of(response, "irrigations.3.peak_spv") == "900"
 
 
+def test_a_fault_in_the_temperature_of_all_rows_is_said_once_where_it_was_typed(
+    coordinator: Any, typed: dict[str, str]
+) -> None:
+    response = coordinator.post(NEW, typed | {"warm_temperature_c": "20"})
+
+    assert "1 thing to mend" in said(response)
+    assert "Warm is set above 37 °C" in said(response)
+    assert 'id="f-warm-temperature-c-problem"' in response.content.decode()
+
+
+def test_a_fault_in_the_temperature_of_one_row_stays_with_that_row(
+    coordinator: Any, typed: dict[str, str]
+) -> None:
+    own = {"irrigations.1.set_temperature_c": "20"}
+
+    response = coordinator.post(NEW, typed | own)
+
+    assert "1 thing to mend" in said(response)
+    assert 'id="f-irrigations-1-set-temperature-c-problem"' in response.content.decode()
+
+
 def test_what_looks_like_an_identifier_is_neither_stored_nor_shown_again(
     coordinator: Any, typed: dict[str, str]
 ) -> None:
@@ -326,3 +347,21 @@ def _texts(response: Any) -> dict[str, str | list[str]]:
 
 def _content(row: Any) -> dict[str, Any]:
     return {field.attname: getattr(row, field.attname) for field in row._meta.concrete_fields}
+
+
+@pytest.mark.parametrize("address", [NEW, "/visits/new/codes/"])
+def test_what_looks_like_an_identifier_is_not_shown_again_before_the_checks_either(
+    address: str,
+    make_network: Any,
+    make_clinic: Any,
+    make_member: Any,
+    browser_of: Any,
+    typed: dict[str, str],
+) -> None:
+    clinic = make_clinic("CL-N", network=make_network("NN", agreement=False))
+    typed["subject_ref"] = "jane.doe@example.org"
+
+    response = browser_of(make_member("coordinator", clinic)).post(address, typed)
+
+    assert "jane.doe" not in response.content.decode()
+    assert value_of(response, "visit_ref") == "V-KQMPX"

@@ -76,6 +76,22 @@ def test_a_filter_that_cannot_be_read_is_a_fault_and_not_ignored(three: Any, bro
     assert response.status_code == 400
     assert 'id="f-from-problem"' in response.content.decode()
     assert 'id="f-medium-problem"' in response.content.decode()
+    # Without that filter the list would be another one than was asked for.
+    assert not refs(response)
+    assert "No visit is shown until the filters are mended." in said(response)
+    assert "stored" not in said(response)
+
+
+def test_a_visit_with_one_temperature_gives_its_own_pair_and_its_open_criteria_once(
+    clinic: Any, store: Any, browser: Any
+) -> None:
+    # Warm pair: 100 * (22 - 21) / 43 = 2.3.
+    store(clinic, visit_ref="V-MMM", **worlds.monothermal())
+
+    words = said(browser.get("/visits/"))
+
+    assert "warm pair alone: 2 % lower on the left" in words
+    assert "Undetermined: unilateral weakness, directional preponderance" in words
 
 
 def test_older_and_newer_pages_show_every_visit_once_and_nothing_twice(

@@ -69,6 +69,8 @@ def test_one_temperature_leaves_the_weakness_undefined_and_gives_its_own_pair(pa
         "undefined: only one temperature was given"
     )
     assert index(response, "monothermal_warm_percent") == "2 % lower on the left"
+    # The one figure that such a visit has must not lie folded away among the others.
+    assert said(response).index("Warm pair alone") < said(response).index("Criteria")
     assert index(response, "monothermal_cool_percent") == "undefined: an irrigation is missing"
     assert index(response, "cool_total") == "undefined: an irrigation is missing"
 

@@ -15,6 +15,7 @@ from registry.models.visit import RECEIVED_VIA
 from registry.pages.finding_words import said_finding
 from registry.pages.help import _LIMITS
 from registry.pages.labels import LABELS
+from registry.pages.templatetags.registry_words import marked
 from registry.pages.words import FIELD_WORDS, irrigation_name, say
 
 _FIELDS = [
@@ -41,6 +42,12 @@ _LISTS = {
     "protocol_done": vocabulary.PROTOCOLS_DONE,
     "peak_basis": vocabulary.PEAK_BASES,
 }
+
+
+def test_back_ticks_mark_code_and_everything_else_is_escaped() -> None:
+    assert marked("`not_json`: <b> & `a<b`") == (
+        "<code>not_json</code>: &lt;b&gt; &amp; <code>a&lt;b</code>"
+    )
 
 
 @pytest.mark.parametrize(("name", "field"), _FIELDS, ids=[name for name, _ in _FIELDS])
