@@ -10,6 +10,7 @@ from celery import shared_task
 from django.utils import timezone
 
 from registry import outbox
+from registry.access.failures import log_error
 from registry.intake.recompute import TASK as RECOMPUTE
 from registry.intake.recompute import recompute_slice
 
@@ -36,8 +37,14 @@ def run_outbox_message(*, message_id: int, **_newer: object) -> None:
     if handler is None:
         outbox.park(message_id, reason="unknown_task", at=timezone.now())
         return
-    with outbox.heartbeat(message_id, clock=timezone.now):
-        finished = handler(message.payload)
+    try:
+        with outbox.heartbeat(message_id, clock=timezone.now):
+            finished = handler(message.payload)
+    except Exception:
+        # Not raised: Celery would log the text of a database error, and with it the row that
+        # failed. The lease runs out, the sweep tries again, and too many attempts park the row.
+        log_error(message.task, f"outbox {message_id}")
+        return
     if finished:
         outbox.finish(message_id, at=timezone.now())
     else:

@@ -11,7 +11,7 @@ from django.db.backends.signals import connection_created
 from django.db.models.signals import post_migrate
 from psycopg import sql
 
-from registry.access.tables import APPEND_ONLY
+from registry.access.tables import APPEND_ONLY, NEVER_UPDATED
 
 _checked: set[str] = set()
 
@@ -65,4 +65,8 @@ def grant_to_application(role: str) -> None:
         for table in APPEND_ONLY:
             cursor.execute(
                 sql.SQL("REVOKE UPDATE, DELETE ON {} FROM {}").format(sql.Identifier(table), name)
+            )
+        for table in NEVER_UPDATED:
+            cursor.execute(
+                sql.SQL("REVOKE UPDATE ON {} FROM {}").format(sql.Identifier(table), name)
             )

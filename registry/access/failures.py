@@ -22,15 +22,21 @@ def connect_signals() -> None:
 
 
 def log_failure(*, request: HttpRequest | None = None, **_: object) -> None:
-    """Log the frames and the class of the error being handled, the route and the request id."""
+    """Log the error being handled in a request: the route and the request id beside it."""
+    if request is not None:
+        match = request.resolver_match
+        log_error(match.view_name if match else "no route", request_id_of(request))
+
+
+def log_error(where: str, number: object) -> None:
+    """Log the frames and the class of the error being handled; call it while it is."""
     kind, _error, frames = sys.exc_info()
-    if kind is None or request is None:
+    if kind is None:
         return
-    match = request.resolver_match
     logger.error(
         "unforeseen %s in %s, request %s\n%s",
         kind.__name__,
-        match.view_name if match else "no route",
-        request_id_of(request),
+        where,
+        number,
         "".join(traceback.format_tb(frames)),
     )

@@ -51,3 +51,5 @@ SYSTEM: Final = (
 # Never changed once written: no UPDATE, DELETE or TRUNCATE for the application.
 # A tombstone too: without it a file sent again would bring an erased person back.
 APPEND_ONLY: Final = ("registry_auditevent", "registry_criteriaset", "registry_tombstone")
+# Added to and, in an erasure, taken from; what was is never rewritten.
+NEVER_UPDATED: Final = ("registry_rowversion",)

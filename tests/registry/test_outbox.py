@@ -85,3 +85,23 @@ def test_the_sweep_finds_what_waits_too_long_and_what_nobody_holds(message, sett
 
     assert outbox.sweep(at=NOW) == 0
     assert outbox.sweep(at=NOW + lease + timedelta(seconds=1)) == 2
+
+
+def test_a_task_that_fails_is_logged_without_what_it_held_and_tried_again(
+    message, settings, monkeypatch, caplog
+):
+    def fails(payload):
+        raise ValueError(payload["ref"])
+
+    monkeypatch.setitem(tasks.HANDLERS, "a.task", fails)
+    message.payload = {"ref": "S-HTKQB"}
+    message.save()
+
+    tasks.run_outbox_message(message_id=message.pk)
+
+    assert state_of(message) == ("running", 1)
+    assert "ValueError" in caplog.text
+    assert "HTKQB" not in caplog.text
+    # The sweep takes back what nobody holds any more.
+    late = message.lease_until + timedelta(seconds=1)
+    assert outbox.sweep(at=late) == 1

@@ -11,7 +11,7 @@ from django.db import ProgrammingError, connection, transaction
 from psycopg.errors import InsufficientPrivilege
 
 from registry.access.scope import clinic_scope
-from registry.access.tables import APPEND_ONLY, SCOPED, SHARED, SYSTEM
+from registry.access.tables import APPEND_ONLY, NEVER_UPDATED, SCOPED, SHARED, SYSTEM
 from registry.intake.erase import subject_erase
 from registry.intake.uploads import upload_receive
 from registry.models import Irrigator, Tester
@@ -104,7 +104,10 @@ def test_a_scope_shows_its_own_clinic_and_no_other(two_clinics, table):
     assert others == [(0,)]
 
 
-@pytest.mark.parametrize("table", [one for one in SCOPED if one not in APPEND_ONLY])
+MAY_BE_UPDATED = [one for one in SCOPED if one not in (*APPEND_ONLY, *NEVER_UPDATED)]
+
+
+@pytest.mark.parametrize("table", MAY_BE_UPDATED)
 def test_another_clinics_rows_can_be_neither_changed_nor_removed_nor_moved(two_clinics, table):
     clinic, other = two_clinics
 
@@ -115,6 +118,16 @@ def test_another_clinics_rows_can_be_neither_changed_nor_removed_nor_moved(two_c
             change(f"UPDATE {table} SET clinic_id = {other.pk}")
 
     assert (changed, removed) == (0, 0)
+
+
+def test_a_superseded_version_may_be_erased_and_never_rewritten(two_clinics):
+    clinic, other = two_clinics
+
+    with clinic_scope([clinic.pk], by=TEST_ACTOR):
+        with pytest.raises(ProgrammingError, match="permission denied"):
+            change("UPDATE registry_rowversion SET superseded_by = 'nobody'")
+        assert change(f"DELETE FROM registry_rowversion WHERE clinic_id = {other.pk}") == 0
+        assert change("DELETE FROM registry_rowversion") > 0
 
 
 def test_a_scope_of_several_clinics_shows_them_all(two_clinics):
