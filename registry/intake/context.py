@@ -10,7 +10,10 @@ from datetime import date, datetime, time, timedelta, tzinfo
 from typing import Any
 from uuid import UUID
 
+from django.apps import AppConfig
 from django.db.models import Q
+from django.db.models.signals import post_migrate
+from django.utils import timezone
 
 from registry.caloric.compute import Job
 from registry.caloric.criteria import DEFAULT_CRITERIA, CriteriaSet
@@ -196,10 +199,12 @@ def clinic_context(clinic: Clinic, *, at: datetime) -> ClinicContext:
 
 
 def criteria_row(network: Network, *, at: datetime) -> CriteriaRow:
-    """The criteria set that a network uses: its own, or the default one (stored at first use)."""
-    if network.criteria_set is not None:
-        return network.criteria_set
-    row, _ = CriteriaRow.objects.get_or_create(
+    """The criteria set that a network uses: its own, or the default one."""
+    return network.criteria_set or default_criteria_row(at=at)
+
+
+def default_criteria_row(*, at: datetime, using: str = "default") -> CriteriaRow:
+    row, _ = CriteriaRow.objects.using(using).get_or_create(
         network=None,
         name=DEFAULT_CRITERIA.name,
         version=DEFAULT_CRITERIA.version,
@@ -210,6 +215,17 @@ def criteria_row(network: Network, *, at: datetime) -> CriteriaRow:
         },
     )
     return row
+
+
+def connect_signals() -> None:
+    post_migrate.connect(_default_criteria_after_migrate, dispatch_uid="default_criteria")
+
+
+def _default_criteria_after_migrate(*, using: str, app_config: AppConfig, **_: object) -> None:
+    # Not at the first visit: the first file of a network would then hold up every other one,
+    # which would wait for its transaction to end to see whether the set is there.
+    if using == "owner" and app_config.name == "registry":
+        default_criteria_row(at=timezone.now(), using=using)
 
 
 def check_agreement(clinic: Clinic, *, on: date) -> None:

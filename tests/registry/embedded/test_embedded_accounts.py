@@ -16,6 +16,7 @@ import psycopg
 import pytest
 
 from registry.embedded import unprivileged
+from registry.embedded.binaries import find_postgres
 from registry.embedded.postgres import EmbeddedPostgres
 
 ROOT = Path(__file__).parents[3]
@@ -24,6 +25,13 @@ Ask = Callable[[EmbeddedPostgres, str], str]
 MakeData = Callable[[Path], Path]
 
 needs_root = pytest.mark.skipif(os.geteuid() != 0, reason="only root has to leave its account")
+
+
+# Who may not pass a folder may read data in it by a right kept from root, but run no program.
+needs_open_programs = pytest.mark.skipif(
+    unprivileged.closed_to_others(find_postgres() / "postgres"),
+    reason="PostgreSQL's programs lie below a folder that is closed to plain accounts",
+)
 
 
 def owner_of_process(pid: int) -> int:
@@ -50,6 +58,7 @@ def test_in_a_namespace_the_files_stay_those_of_root(server: EmbeddedPostgres) -
 
 
 @needs_root
+@needs_open_programs
 @pytest.mark.usefixtures("no_namespaces")
 def test_without_namespaces_a_plain_account_runs_the_server(
     server: EmbeddedPostgres, ask: Ask
@@ -62,6 +71,7 @@ def test_without_namespaces_a_plain_account_runs_the_server(
 
 
 @needs_root
+@needs_open_programs
 @pytest.mark.usefixtures("no_namespaces")
 def test_a_plain_account_makes_a_new_cluster_below_a_closed_folder(
     tmp_path: Path, ask: Ask
@@ -78,6 +88,7 @@ def test_a_plain_account_makes_a_new_cluster_below_a_closed_folder(
 
 
 @needs_root
+@needs_open_programs
 @pytest.mark.skipif(sys.platform != "linux", reason="capabilities are a thing of Linux")
 @pytest.mark.usefixtures("no_namespaces")
 def test_a_plain_account_keeps_one_right_of_root_and_no_other(
@@ -93,6 +104,7 @@ def test_a_plain_account_keeps_one_right_of_root_and_no_other(
 
 
 @needs_root
+@needs_open_programs
 def test_a_cluster_may_change_between_both_ways(
     server: EmbeddedPostgres, ask: Ask, monkeypatch: pytest.MonkeyPatch
 ) -> None:
