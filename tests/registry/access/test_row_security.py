@@ -10,14 +10,23 @@ from django.apps import apps
 from django.db import ProgrammingError, connection, transaction
 from psycopg.errors import InsufficientPrivilege
 
+from analytics.models import Snapshot
 from registry.access.scope import clinic_scope
-from registry.access.tables import APPEND_ONLY, NEVER_UPDATED, SCOPED, SHARED, SYSTEM
+from registry.access.tables import (
+    APPEND_ONLY,
+    NEVER_UPDATED,
+    SCOPED,
+    SCOPED_TOGETHER,
+    SHARED,
+    SYSTEM,
+)
 from registry.intake.erase import subject_erase
 from registry.intake.uploads import upload_receive
 from registry.models import Irrigator, Tester
 from registry.roster.devices import device_create
 from registry.roster.events import equipment_event_record
 from registry.roster.temperature_checks import temperature_check_record
+from tests.analytics.rows import fill_analytics
 from tests.conftest import NOW, TEST_ACTOR
 from tests.database import owner_connection
 
@@ -65,17 +74,18 @@ def fill(clinic, visit_payload):
     temperature_check_record(clinic=clinic, data=check, by=TEST_ACTOR, at=NOW)
     event = {"irrigator": "IR-2", "kind": "calibrated", "happened_at": "2026-03-01T08:00:00Z"}
     equipment_event_record(clinic=clinic, data=event, by=TEST_ACTOR, at=NOW)
+    fill_analytics(clinic)
 
 
 def test_every_model_is_in_exactly_one_list():
     tables = {model._meta.db_table for model in apps.get_models(include_auto_created=True)}
-    lists = [*SCOPED, *SHARED, *SYSTEM]
+    lists = [*SCOPED, *SCOPED_TOGETHER, *SHARED, *SYSTEM]
 
     assert tables | {"django_migrations"} == set(lists)
     assert len(lists) == len(set(lists))
 
 
-@pytest.mark.parametrize("table", SCOPED)
+@pytest.mark.parametrize("table", [*SCOPED, *SCOPED_TOGETHER])
 def test_row_security_is_forced_on_every_scoped_table(table):
     found = ask(
         "SELECT relrowsecurity, relforcerowsecurity,"
@@ -204,3 +214,46 @@ def test_the_application_can_make_no_table_and_switch_no_security_off(table):
         change(f"ALTER TABLE {table} DISABLE ROW LEVEL SECURITY")
     with pytest.raises(ProgrammingError, match="permission denied"):
         change("CREATE TABLE public.own (id integer)")
+
+
+def test_a_figure_of_several_clinics_is_seen_only_by_a_scope_that_holds_all(two_clinics):
+    one, other = (clinic.pk for clinic in two_clinics)
+    with clinic_scope([one, other], by=TEST_ACTOR):
+        for about, clinics in (("both", [one, other]), ("one", [one])):
+            Snapshot.objects.create(
+                network=two_clinics[0].network,
+                clinics=clinics,
+                name="network",
+                audience="lead",
+                about=about,
+                content={},
+                built_at=NOW,
+            )
+
+    def seen(scope):
+        with clinic_scope(scope, by=TEST_ACTOR):
+            return {row[0] for row in ask("SELECT about FROM analytics_snapshot")}
+
+    assert seen([one, other]) == {"both", "one"}
+    assert seen([one]) == {"one"}
+    assert seen([other]) == set()
+    assert ask("SELECT about FROM analytics_snapshot") == []
+
+
+def test_a_clinic_cannot_put_a_figure_among_others(two_clinics):
+    one, other = (clinic.pk for clinic in two_clinics)
+
+    with (
+        clinic_scope([one], by=TEST_ACTOR),
+        pytest.raises(ProgrammingError, match="row-level security"),
+        transaction.atomic(),
+    ):
+        Snapshot.objects.create(
+            network=two_clinics[0].network,
+            clinics=[one, other],
+            name="network",
+            audience="lead",
+            about="",
+            content={},
+            built_at=NOW,
+        )

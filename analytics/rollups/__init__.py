@@ -1,0 +1,1 @@
+"""From the visits of the months that changed to sums, and from sums to whatever is asked."""

@@ -1,0 +1,44 @@
+"""All sums of a clinic made anew: every tester's and irrigator's month is marked as changed."""
+
+from __future__ import annotations
+
+from datetime import datetime
+from typing import Final
+
+from django.db import connection
+
+from analytics.models import Cell, CheckCell
+from analytics.rollups.refresh import WORKER, refresh_alone
+from registry.access.scope import clinic_scope
+
+_MARK: Final = """
+INSERT INTO registry_changedkey (clinic_id, subject_of_change, key_id, month, changed_at)
+SELECT DISTINCT clinic_id, kind, id, date_trunc('month', day::timestamp)::date, %(at)s
+FROM (
+    SELECT clinic_id, 'tester' AS kind, tester_id AS id, visit_date AS day
+    FROM registry_visit WHERE clinic_id = %(clinic)s
+    UNION ALL
+    SELECT i.clinic_id, 'tester', i.tester_id, v.visit_date
+    FROM registry_irrigation i
+    JOIN registry_visit v ON v.clinic_id = i.clinic_id AND v.id = i.visit_id
+    WHERE i.clinic_id = %(clinic)s AND i.tester_id IS NOT NULL
+    UNION ALL
+    SELECT c.clinic_id, 'irrigator', c.irrigator_id, (c.checked_at AT TIME ZONE k.time_zone)::date
+    FROM registry_temperaturecheck c JOIN registry_clinic k ON k.id = c.clinic_id
+    WHERE c.clinic_id = %(clinic)s
+) AS everything
+ORDER BY 1, 2, 3, 4
+"""
+
+
+def clinic_mark_all(clinic_id: int, *, at: datetime) -> None:
+    """Mark everything of a clinic as changed; the refresh then makes it anew, chunk by chunk.
+
+    Sums whose visits are all gone are removed here: nothing would name their month again.
+    """
+    with clinic_scope([clinic_id], by=WORKER):
+        refresh_alone(clinic_id)
+        Cell.objects.filter(clinic_id=clinic_id).delete()
+        CheckCell.objects.filter(clinic_id=clinic_id).delete()
+        with connection.cursor() as cursor:
+            cursor.execute(_MARK, {"clinic": clinic_id, "at": at})
