@@ -219,6 +219,17 @@ CELERY_BEAT_SCHEDULE = {
 OUTBOX_LEASE_SECONDS = env_int("OUTBOX_LEASE_SECONDS", 30)
 OUTBOX_MAX_ATTEMPTS = env_int("OUTBOX_MAX_ATTEMPTS", 5)
 
+# Analytics: how long changes settle before figures follow, how often a network is evaluated anew
+# at most, and how many days a tester sees a signal before those who lead do.
+ANALYTICS_LOOK_SECONDS = env_int("ANALYTICS_LOOK_SECONDS", 10)
+ANALYTICS_SETTLE_SECONDS = env_int("ANALYTICS_SETTLE_SECONDS", 5)
+ANALYTICS_BUILD_SECONDS = env_int("ANALYTICS_BUILD_SECONDS", 3600)
+SIGNAL_TESTER_FIRST_DAYS = env_int("SIGNAL_TESTER_FIRST_DAYS", 7)
+CELERY_BEAT_SCHEDULE["analytics-look"] = {
+    "task": "analytics.look",
+    "schedule": float(ANALYTICS_LOOK_SECONDS),
+}
+
 # True only under ``manage.py demo``: every page then says that the data are invented.
 DEMO = env_bool("DEMO", default=False)
 

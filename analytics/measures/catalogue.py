@@ -26,8 +26,9 @@ class Measure:
 
     ``kind`` is ``mean`` (a bounded score a visit: ``value`` on ``scale``) or ``share`` (events of
     ``numerator`` among occasions of ``denominator``). ``grain`` says what one occasion is: a
-    visit, an irrigation, or a temperature check. ``cap_change`` and ``cap_level`` are the
-    distances in standard errors beyond which a change or a difference is put up for review.
+    visit, an irrigation, a temperature check, or none where a rule marks months. ``cap_change``
+    and ``cap_level`` are the distances in standard errors beyond which a change or a difference
+    is put up for review.
     """
 
     id: str
@@ -58,7 +59,7 @@ class Measure:
     @property
     def scored(self) -> bool:
         """Whether visits carry it (as opposed to readings of a thermometer)."""
-        return self.grain != "check"
+        return self.grain in ("visit", "irrigation")
 
 
 @dataclass(frozen=True, slots=True)
@@ -106,7 +107,7 @@ def read_measure(path: Path) -> Measure:
         (measure.id, (path.stem,)),
         (measure.group, GROUPS),
         (measure.kind, ("mean", "share")),
-        (measure.grain, ("visit", "irrigation", "check")),
+        (measure.grain, ("visit", "irrigation", "check", "rule")),
         (measure.direction, ("both", "higher", "lower")),
         (measure.standing, ("published", "derived", "from_memory", "common_practice")),
     ):

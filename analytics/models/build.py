@@ -9,7 +9,7 @@ from django.db.models import Q
 from registry.models.fields import CodeField, new_id, one_of
 from registry.models.network import Network
 
-SUBJECT_KINDS = ("tester", "irrigator", "clinic", "network")
+SUBJECT_KINDS = ("tester", "irrigator", "clinic")
 
 
 class Build(models.Model):
@@ -81,7 +81,9 @@ class SubjectSummary(models.Model):
     clinic_id = models.IntegerField()
     subject_kind = CodeField()
     subject_id = models.UUIDField()
-    figures = models.JSONField()
+    figures = models.JSONField(default=dict)
+    # How it compares, as the last build found it.
+    compared = models.JSONField(default=dict)
     build_id = models.BigIntegerField(null=True)
     built_at = models.DateTimeField(null=True)
     covers_until = models.DateField(null=True)

@@ -143,7 +143,7 @@ def _like_with_like(cells: CellTable) -> tuple[Floats, Floats, Floats]:
     n, s = cells.n.copy(), cells.s - cells.expected
     for name in _DIGITS:
         at = _at(name)
-        n[at], s[at] = n[at] * ~_whole_devices(cells), s[at] * ~_whole_devices(cells)
+        n[at], s[at] = n[at] * ~whole_devices(cells), s[at] * ~whole_devices(cells)
     for at, measure in enumerate(catalogue().scored):
         if measure.kind == "share":
             s[at] = np.clip(s[at], 0.0, n[at])
@@ -163,7 +163,7 @@ def _at(name: str) -> int:
     return [measure.id for measure in catalogue().scored].index(name)
 
 
-def _whole_devices(cells: CellTable) -> NDArray[np.bool_]:
+def whole_devices(cells: CellTable) -> NDArray[np.bool_]:
     """Cells of recorders (of clinics, where no recorder is named) that give no tenths."""
     whole = _at("digits_whole")
     keys = list(zip(cells.clinics.tolist(), map(str, cells.recorders), strict=True))

@@ -14,7 +14,7 @@ from typing import Final, Literal
 
 from registry.caloric import vocabulary as words
 
-Kind = Literal["code", "word", "words", "number", "whole", "yes_no", "date", "time"]
+Kind = Literal["code", "word", "words", "number", "whole", "yes_no", "date", "time", "note"]
 
 FASTEST_SPV: Final = 200.0
 MOST_IRRIGATIONS: Final = 16

@@ -50,6 +50,17 @@ def looks_like_identifier(text: str) -> bool:
     )
 
 
+def note_names_somebody(text: str) -> bool:
+    """Whether a sentence holds what names a person: an e-mail address, a date, a long number.
+
+    Words are what a note is made of, so they alone refuse none; who writes is told to name nobody.
+    """
+    text = unicodedata.normalize("NFKC", text[:_READ_AT_MOST])
+    numbers = re.findall(r"\d[\d .,/-]*", text)
+    long_number = any(len(_DIGITS.findall(number)) > MOST_DIGITS for number in numbers)
+    return "@" in text or long_number or holds_date(text)
+
+
 def _has_two_words(text: str) -> bool:
     return sum(map(_is_word, _TOKEN.findall(text))) >= 2
 

@@ -35,6 +35,15 @@ IN_THE_ROSTER: Final[dict[str, str]] = {
     "thermometer_not_in_service": (
         "The thermometer was not in service on that day. Correct the code or the day."
     ),
+    "note_too_long": "A note has at most 500 characters. Shorten it.",
+    "note_names_somebody": (
+        "The note holds an e-mail address, a date or a long number, so it was not kept. Write it"
+        " without anything that could name a person."
+    ),
+    "note_empty": "The note is empty. Write a sentence.",
+    "cause_needed": "This state says that a cause was looked for. Name it, if only as unknown.",
+    "action_needed": "This state says that something was done. Name it.",
+    "date_in_past": "The day lies in the past. Give one that is still to come.",
     "one_device_needed": "Name one device: either an irrigator or a recorder, and not both.",
 }
 

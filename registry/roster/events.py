@@ -10,6 +10,7 @@ from django.db.models.functions import Coalesce
 
 from registry.access.audit import record
 from registry.access.scope import Actor
+from registry.intake.changed import note_keys
 from registry.intake.faults import Fault
 from registry.models import Clinic, EquipmentEvent, Irrigator, Recorder
 from registry.roster.body import RosterRefused, Values, read_new
@@ -47,6 +48,10 @@ def equipment_event_record(
             clinic_id=clinic.pk, **values, defaults={"recorded_at": at, "recorded_by": by.name}
         )
         if created:
+            if event.irrigator_id is not None:
+                # Its readings begin anew: what they say about drift is another matter now.
+                month = clinic.local_date(event.happened_at).replace(day=1)
+                note_keys({("irrigator", event.irrigator_id, month)}, clinic_id=clinic.pk, at=at)
             record(
                 "equipment_event.recorded",
                 by=by,

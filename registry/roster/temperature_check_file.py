@@ -10,6 +10,7 @@ from django.db import transaction
 
 from registry.access.audit import record
 from registry.access.scope import Actor
+from registry.intake.changed import note_keys
 from registry.intake.context import ClinicDirectory, directory_of, procedure_of
 from registry.intake.faults import Fault
 from registry.intake.store import insert_rows
@@ -43,6 +44,14 @@ def temperature_checks_load(
     added = len(insert_rows(TemperatureCheck, rows, returning="id"))
     for irrigator in Irrigator.objects.select_for_update().filter(clinic=clinic).order_by("id"):
         refresh_out_of_use(irrigator)
+    note_keys(
+        {
+            ("irrigator", row["irrigator_id"], clinic.local_date(row["checked_at"]).replace(day=1))
+            for row in rows
+        },
+        clinic_id=clinic.pk,
+        at=at,
+    )
     record(
         "temperature_check.file_recorded",
         by=by,

@@ -12,6 +12,7 @@ from django.db.models import QuerySet
 
 from registry.access.audit import record
 from registry.access.scope import Actor
+from registry.intake.changed import note_keys
 from registry.intake.checks.rules.set_temperature import BODY_TEMPERATURE_C
 from registry.intake.context import procedure_of
 from registry.intake.faults import Fault
@@ -199,3 +200,5 @@ def _record(deed: str, check: TemperatureCheck, by: Actor, at: datetime) -> None
 def _recompute(check: TemperatureCheck, clinic: Clinic, at: datetime) -> None:
     """Findings of the visits around a reading say whether one is current or failed."""
     recompute_for_checks(clinic=clinic, check=check, at=at)
+    month = clinic.local_date(check.checked_at).replace(day=1)
+    note_keys({("irrigator", check.irrigator_id, month)}, clinic_id=clinic.pk, at=at)

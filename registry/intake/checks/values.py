@@ -14,7 +14,7 @@ from functools import partial
 from typing import Final
 
 from registry.intake.fields import Field
-from registry.intake.guard import is_code, looks_like_identifier
+from registry.intake.guard import is_code, looks_like_identifier, note_names_somebody
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,6 +40,10 @@ NOT_A_LIST: Final = Wrong("not_a_list")
 REPEATED_ITEM: Final = Wrong("item_repeated")
 IDENTIFIER: Final = Wrong("looks_like_identifier")
 NOT_A_CODE: Final = Wrong("code_not_allowed")
+TOO_LONG: Final = Wrong("note_too_long")
+NOTE_IDENTIFIER: Final = Wrong("note_names_somebody")
+
+NOTE_LENGTH: Final = 500
 
 _DATE: Final = re.compile(r"[0-9]{4}-[0-9]{2}-[0-9]{2}")
 _TIME: Final = re.compile(
@@ -58,7 +62,14 @@ def checker_for(field: Field) -> Checker:
         low = -math.inf if field.low is None else field.low
         high = math.inf if field.high is None else field.high
         return partial(number if field.kind == "number" else _whole, low, high)
-    return {"code": _code, "yes_no": _yes_no, "date": _date, "time": _time}[field.kind]
+    plain: dict[str, Checker] = {
+        "code": _code,
+        "yes_no": _yes_no,
+        "date": _date,
+        "time": _time,
+        "note": _note,
+    }
+    return plain[field.kind]
 
 
 def number(low: float, high: float, value: object) -> float | Wrong:
@@ -135,3 +146,14 @@ def _time(value: object, *, zone: tzinfo | None = None) -> datetime | Wrong:
         return moment.astimezone(UTC)
     except (ValueError, OverflowError):
         return NOT_A_TIME
+
+
+def _note(value: object) -> str | Wrong:
+    """A short sentence of free text, the only one there is; never in a visit."""
+    if type(value) is not str:
+        return NOT_TEXT
+    if len(value) > NOTE_LENGTH:
+        return TOO_LONG
+    if "\x00" in value or note_names_somebody(value):
+        return NOTE_IDENTIFIER
+    return value.strip()

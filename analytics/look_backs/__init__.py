@@ -1,0 +1,1 @@
+"""After a check out of tolerance: which tests it may have touched, and what was decided on each."""

@@ -1,0 +1,127 @@
+"""Background work of analytics: figures follow their data, networks are evaluated in time.
+
+Every piece is an outbox row first. Looking costs little, so it is done often: changed keys that
+have settled make a refresh of their clinic, and a network whose figures moved, or whose last
+complete month has changed, is evaluated. While a row for the same place is open no second is
+added.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from datetime import datetime, timedelta
+from typing import Any, Final
+
+from django.conf import settings
+from django.db.models import Max, Min
+
+from analytics.builds.build import last_complete_month, network_build
+from analytics.look_backs.find import look_backs_refresh
+from analytics.models import NetworkState
+from analytics.rollups.mix import MixSums, mix_store
+from analytics.rollups.rebuild import clinic_all_facts, clinic_mark_all
+from analytics.rollups.refresh import WORKER, clinic_refresh_chunk, summaries_behind
+from analytics.summaries.write import summaries_refresh
+from registry import outbox
+from registry.access.scope import clinic_scope
+from registry.models import ChangedKey, Clinic, Network, OutboxMessage
+
+REFRESH: Final = "analytics.refresh_clinic"
+BUILD: Final = "analytics.build_network"
+SLICE: Final = timedelta(seconds=60)
+# A stream of single visits must not keep figures waiting for ever.
+LONGEST_WAIT: Final = 12
+SUMMARIES_AT_ONCE: Final = 50
+
+Clock = Callable[[], datetime]
+
+
+def look(*, at: datetime) -> int:
+    """Add the work that has become necessary; how many rows were added."""
+    added = 0
+    for clinic in Clinic.objects.order_by("id"):
+        if _settled(clinic.pk, at):
+            added += _add_once(REFRESH, {"clinic_id": clinic.pk}, at=at)
+    for network in Network.objects.order_by("id"):
+        if _build_due(network, at):
+            added += _add_once(BUILD, {"network_id": network.pk}, at=at)
+    return added
+
+
+def refresh_clinic(payload: dict[str, Any], *, clock: Clock) -> bool:
+    """Sum what changed at a clinic, then write the figures that are behind; True when done."""
+    clinic_id, start = payload["clinic_id"], clock()
+    while clinic_refresh_chunk(clinic_id, at=clock()).more:
+        if clock() - start > SLICE:
+            return False
+    look_backs_refresh(clinic_id, at=clock())
+    while summaries_refresh(clinic_id, at=clock(), limit=SUMMARIES_AT_ONCE):
+        if clock() - start > SLICE:
+            return False
+    return True
+
+
+def build_network(payload: dict[str, Any], *, clock: Clock) -> bool:
+    """Evaluate a network and make its figures; True: it is done at once."""
+    network = Network.objects.get(pk=payload["network_id"])
+    if network_build(network, at=clock()) is not None:
+        from analytics.dashboards.snapshots import snapshots_make
+
+        snapshots_make(network, at=clock())
+    return True
+
+
+def network_rebuild(network: Network, *, clock: Clock) -> None:
+    """Everything of a network from its visits: the mix, all sums, all figures, an evaluation.
+
+    For a command; the same work by workers is a mark of every key and a look.
+    """
+    clinics = list(Clinic.objects.filter(network=network).order_by("id"))
+    sums = MixSums()
+    for clinic in clinics:
+        with clinic_scope([clinic.pk], by=WORKER):
+            for rows in clinic_all_facts(clinic.pk):
+                sums.add(rows)
+    mix_store(network, sums, at=clock())
+    for clinic in clinics:
+        clinic_mark_all(clinic.pk, at=clock())
+        while not refresh_clinic({"clinic_id": clinic.pk}, clock=clock):
+            continue
+    build_network({"network_id": network.pk}, clock=clock)
+
+
+def _settled(clinic_id: int, at: datetime) -> bool:
+    """Whether changes wait here and have settled, or have waited long enough."""
+    with clinic_scope([clinic_id], by=WORKER):
+        keys = ChangedKey.objects.filter(clinic_id=clinic_id)
+        waiting = keys.aggregate(first=Min("changed_at"), last=Max("changed_at"))
+        behind = waiting["last"] is None and summaries_behind(clinic_id) > 0
+    settle = timedelta(seconds=settings.ANALYTICS_SETTLE_SECONDS)
+    if waiting["last"] is None:
+        return behind
+    return bool(at - waiting["last"] >= settle or at - waiting["first"] >= LONGEST_WAIT * settle)
+
+
+def _build_due(network: Network, at: datetime) -> bool:
+    """A month has ended since the last evaluation, or its data moved and the pause is over."""
+    state = NetworkState.objects.filter(network=network).first()
+    if state is None or state.data_changed_at is None:
+        return False
+    if state.built_at is None:
+        return True
+    pause = timedelta(seconds=settings.ANALYTICS_BUILD_SECONDS)
+    if state.data_changed_at > state.built_at and at - state.built_at >= pause:
+        return True
+    days = [clinic.local_date(at) for clinic in Clinic.objects.filter(network=network)]
+    return state.covers_until is None or last_complete_month(min(days)) > state.covers_until
+
+
+def _add_once(task: str, payload: dict[str, Any], *, at: datetime) -> int:
+    """Add the row unless one for the same place waits or runs."""
+    open_rows = OutboxMessage.objects.filter(
+        task=task, payload=payload, state__in=("waiting", "running")
+    )
+    if open_rows.exists():
+        return 0
+    outbox.add(task, payload, at=at)
+    return 1
