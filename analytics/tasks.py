@@ -20,10 +20,15 @@ def _build(payload: dict[str, Any]) -> bool:
     return work.build_network(payload, clock=timezone.now)
 
 
+def _fit_mix(payload: dict[str, Any]) -> bool:
+    return work.fit_mix(payload, clock=timezone.now)
+
+
 def register_handlers() -> None:
     """Make the outbox know these tasks; called once, when the applications are ready."""
     HANDLERS[work.REFRESH] = _refresh
     HANDLERS[work.BUILD] = _build
+    HANDLERS[work.FIT_MIX] = _fit_mix
 
 
 @shared_task(name="analytics.look")

@@ -8,19 +8,21 @@ added.
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from datetime import datetime, timedelta
 from typing import Any, Final
 
 from django.conf import settings
-from django.db.models import Max, Min
+from django.db.models import Max, Min, Sum
 
 from analytics.builds.build import last_complete_month, network_build
 from analytics.look_backs.find import look_backs_refresh
-from analytics.models import NetworkState
-from analytics.rollups.mix import MixSums, mix_store
+from analytics.models import Cell, NetworkState, PatientMix
+from analytics.rollups.mix import FEWEST_VISITS, MixSums, mix_latest, mix_store
 from analytics.rollups.rebuild import clinic_all_facts, clinic_mark_all
 from analytics.rollups.refresh import WORKER, clinic_refresh_chunk, summaries_behind
+from analytics.rollups.stand_outs import UsualVisits
 from analytics.summaries.write import summaries_refresh
 from registry import outbox
 from registry.access.scope import clinic_scope
@@ -28,6 +30,9 @@ from registry.models import ChangedKey, Clinic, Network, OutboxMessage
 
 REFRESH: Final = "analytics.refresh_clinic"
 BUILD: Final = "analytics.build_network"
+FIT_MIX: Final = "analytics.fit_mix"
+# Patients change slowly: a year's coefficients serve.
+MIX_LASTS: Final = timedelta(days=365)
 SLICE: Final = timedelta(seconds=60)
 # A stream of single visits must not keep figures waiting for ever.
 LONGEST_WAIT: Final = 12
@@ -43,7 +48,9 @@ def look(*, at: datetime) -> int:
         if _settled(clinic.pk, at):
             added += _add_once(REFRESH, {"clinic_id": clinic.pk}, at=at)
     for network in Network.objects.order_by("id"):
-        if _build_due(network, at):
+        if _mix_due(network, at):
+            added += _add_once(FIT_MIX, {"network_id": network.pk}, at=at)
+        elif _build_due(network, at):
             added += _add_once(BUILD, {"network_id": network.pk}, at=at)
     return added
 
@@ -62,29 +69,36 @@ def refresh_clinic(payload: dict[str, Any], *, clock: Clock) -> bool:
 
 
 def build_network(payload: dict[str, Any], *, clock: Clock) -> bool:
-    """Evaluate a network and make its figures; True: it is done at once."""
+    """Evaluate a network; True: it is done at once."""
     network = Network.objects.get(pk=payload["network_id"])
-    if network_build(network, at=clock()) is not None:
-        from analytics.dashboards.snapshots import snapshots_make
+    network_build(network, at=clock())
+    return True
 
-        snapshots_make(network, at=clock())
+
+def fit_mix(payload: dict[str, Any], *, clock: Clock) -> bool:
+    """Fit the patients' mix of a network anew and mark all its sums to be made with it."""
+    network = Network.objects.get(pk=payload["network_id"])
+    clinics = list(Clinic.objects.filter(network=network).order_by("id"))
+    sums, usual = MixSums(), UsualVisits()
+    for clinic in clinics:
+        with clinic_scope([clinic.pk], by=WORKER):
+            for rows in clinic_all_facts(clinic.pk):
+                sums.add(rows)
+                usual.add(rows)
+    mix_store(network, sums, reference=usual.reference(), at=clock())
+    for clinic in clinics:
+        clinic_mark_all(clinic.pk, at=clock())
     return True
 
 
 def network_rebuild(network: Network, *, clock: Clock) -> None:
     """Everything of a network from its visits: the mix, all sums, all figures, an evaluation.
 
-    For a command; the same work by workers is a mark of every key and a look.
+    For a command; workers do the same by a mark of every key and a look, clinic by clinic, any
+    number of them side by side.
     """
-    clinics = list(Clinic.objects.filter(network=network).order_by("id"))
-    sums = MixSums()
-    for clinic in clinics:
-        with clinic_scope([clinic.pk], by=WORKER):
-            for rows in clinic_all_facts(clinic.pk):
-                sums.add(rows)
-    mix_store(network, sums, at=clock())
-    for clinic in clinics:
-        clinic_mark_all(clinic.pk, at=clock())
+    fit_mix({"network_id": network.pk}, clock=clock)
+    for clinic in Clinic.objects.filter(network=network).order_by("id"):
         while not refresh_clinic({"clinic_id": clinic.pk}, clock=clock):
             continue
     build_network({"network_id": network.pk}, clock=clock)
@@ -105,7 +119,7 @@ def _settled(clinic_id: int, at: datetime) -> bool:
 def _build_due(network: Network, at: datetime) -> bool:
     """A month has ended since the last evaluation, or its data moved and the pause is over."""
     state = NetworkState.objects.filter(network=network).first()
-    if state is None or state.data_changed_at is None:
+    if state is None or state.data_changed_at is None or _sums_of_two_mixes(network):
         return False
     if state.built_at is None:
         return True
@@ -114,6 +128,32 @@ def _build_due(network: Network, at: datetime) -> bool:
         return True
     days = [clinic.local_date(at) for clinic in Clinic.objects.filter(network=network)]
     return state.covers_until is None or last_complete_month(min(days)) > state.covers_until
+
+
+def _mix_due(network: Network, at: datetime) -> bool:
+    """Enough visits for a first fit, or a fit that is a year old."""
+    newest = PatientMix.objects.filter(network=network).order_by("-version").first()
+    if newest is not None:
+        return at - newest.fitted_at >= MIX_LASTS
+    with _whole_network(network) as clinic_ids:
+        cells = Cell.objects.filter(clinic_id__in=clinic_ids)
+        visits = cells.aggregate(visits=Sum("visits"))["visits"]
+    return (visits or 0) >= FEWEST_VISITS
+
+
+def _sums_of_two_mixes(network: Network) -> bool:
+    """Whether sums are still being made with new coefficients: then an evaluation waits."""
+    newest = mix_latest(network.pk).version
+    with _whole_network(network) as clinic_ids:
+        others = Cell.objects.filter(clinic_id__in=clinic_ids).exclude(mix_version=newest)
+        return others.exists()
+
+
+@contextmanager
+def _whole_network(network: Network) -> Iterator[list[int]]:
+    ids = list(Clinic.objects.filter(network=network).values_list("id", flat=True))
+    with clinic_scope(ids, by=WORKER):
+        yield ids
 
 
 def _add_once(task: str, payload: dict[str, Any], *, at: datetime) -> int:

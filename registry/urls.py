@@ -16,6 +16,8 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("healthz", healthz, name="healthz"),
     path("readyz", readyz, name="readyz"),
     path("api/v1/", include("registry.api.urls")),
+    # Named by text: the registry stands without analytics and never imports it.
+    path("api/v1/", include("analytics.api.urls")),
     # After every address of the API: what is left of it leads nowhere, and says so in its shape.
     re_path(r"^api/", unknown_address),
     path("", include("registry.pages.urls")),

@@ -1,1 +1,1 @@
-"""Pure: has a tester changed, does a tester differ: signals from monthly sums, replayed in order."""
+"""Pure: from monthly sums to what has changed or differs, and is more than chance."""

@@ -57,8 +57,8 @@ def own_past(past: Sums, share: Flags, *, sigma2: Floats, tau2: Floats) -> Own:
         reach = np.sqrt(variance)
         drawn = place - np.clip(place * (1.0 - keep), -reach, reach)
         kept = np.where(np.abs(place) > 0, drawn / place, keep)
+        doubt = variance * np.maximum(keep, kept)
     known = past.n > 0
-    doubt = variance * np.maximum(keep, kept)
     return Own(np.where(known, drawn, np.nan), np.where(known, doubt, np.nan))
 
 

@@ -21,6 +21,7 @@ from analytics.detection.drift_projection import Projection, project
 from analytics.detection.drift_statistic import (
     DAYS_PER_MONTH,
     FIRST_TESTED,
+    PULLED_IN_AT,
     Floats,
     Places,
     reading_noise,
@@ -217,15 +218,22 @@ def month_means(deviation: Floats, days: Floats, noise: Floats) -> tuple[Floats,
     """Mean of the month before each reading and how far from 0 it signals, Cel, shape as given.
 
     The limit is 0.30 Cel and three standard errors of the mean. Fewer than two readings in the
-    month give NaN.
+    month give NaN. Readings far from the middle one by size are pulled in, so that one slip of
+    the pen is not a month.
     """
+    mean, limit = np.full(deviation.shape, np.nan), np.full(deviation.shape, np.nan)
     first = np.searchsorted(days, days - DAYS_PER_MONTH, side="right")
-    upto = np.arange(1, len(days) + 1)
-    sums = np.concatenate([np.zeros((len(deviation), 1)), np.cumsum(deviation, axis=1)], axis=1)
-    count = np.where(upto - first >= MONTH_FEWEST, upto - first, np.nan)
-    return (sums[:, upto] - sums[:, first]) / count, (
-        MONTH_BEYOND_C + MONTH_ERRORS * noise / np.sqrt(count)
-    )
+    for last, start in enumerate(first):
+        count = last + 1 - start
+        if count >= MONTH_FEWEST:
+            month = deviation[:, start : last + 1]
+            # Of two the smaller: the larger must not speak for both.
+            middle = np.argsort(np.abs(month), axis=1)[:, [(count - 1) // 2]]
+            centre = np.take_along_axis(month, middle, axis=1)
+            reach = PULLED_IN_AT * noise[:, [last]]
+            mean[:, last] = np.clip(month, centre - reach, centre + reach).mean(axis=1)
+            limit[:, last] = MONTH_BEYOND_C + MONTH_ERRORS * noise[:, last] / np.sqrt(count)
+    return mean, limit
 
 
 def _rate(days: Floats) -> float:

@@ -109,6 +109,7 @@ def _figures(
     network: Network, shot: Snapshot, place: tuple[int, int, int, int], window: int
 ) -> _Figures:
     tier, channel, measure, tester = place
+    at: tuple[int, ...]
     if channel == CHANGED:
         one, at = shot.change, (window, measure, tester)
         added, past_visits = shot.omega2[window, measure, 0], float(shot.past.n[at])
@@ -118,6 +119,8 @@ def _figures(
     limit = (
         float(network.caps[channel, measure, 0]) if tier == REVIEW else network.policy.look_beyond
     )
+    if channel == CHANGED:
+        limit += network.policy.window_added[window]
     error = float(np.sqrt(one.variance[at] + added))
     middle, n = float(one.expected[at]), float(one.seen.n[at])
     low, high = middle - limit * error, middle + limit * error

@@ -15,6 +15,9 @@ class Policy:
     """
 
     windows: tuple[int, ...] = (1, 2, 3, 6, 12)
+    # Added to the limits of each window: one month is a new chance every month, twelve are the
+    # same chance again, so one limit for all would spend most false marks on single months.
+    window_added: tuple[float, ...] = (0.4, 0.2, -0.1, -0.1, -0.3)
     window_visits: int = 5
     past_longest: int = 24
     past_months: int = 3
@@ -36,6 +39,9 @@ class Policy:
     caps: bool = True
     # Under this distance by two normal approximations the exact tail is not asked for.
     approximation_until: float = 1.7
+    # Variance of honest differences (logit) of a share too rare for the network to tell it:
+    # an assumption, of the order of the shares that can.
+    rare_share_variance: float = 0.1
 
 
 DEFAULT: Final = Policy()

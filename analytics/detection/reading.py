@@ -21,8 +21,9 @@ Ints = NDArray[np.int64]
 class Reading:
     """Of each test, (channels, measures, testers): change first, then level.
 
-    ``size`` is how far the signed ``z`` lies in the direction that matters, NaN where there is no
-    test; ``window`` the place of the window it was largest in.
+    ``size`` is how far the signed ``z`` lies in the direction that matters, less what the limits
+    of its window have added; NaN where there is no test. ``window`` is the place of the window it
+    was largest in, ``p`` the tail beyond ``size``.
     """
 
     z: Floats
@@ -33,11 +34,13 @@ class Reading:
 
 def read(network: Network, shot: Snapshot) -> Reading:
     """The largest distance of each test over its windows."""
-    size_by_window = _size(network, shot.change_z)
+    added = np.array(network.policy.window_added)[:, None, None]
+    size_by_window = _size(network, shot.change_z) - added
     window = np.argmax(np.where(np.isnan(size_by_window), -np.inf, size_by_window), axis=0)
     change = np.take_along_axis(shot.change_z, window[None], axis=0)[0]
     z = np.stack([change, shot.level_z])
-    size = _size(network, z)
+    largest = np.take_along_axis(size_by_window, window[None], axis=0)[0]
+    size = np.stack([largest, _size(network, shot.level_z)])
     sides = np.where(network.direction == 0, 2.0, 1.0)
     return Reading(z, size, np.stack([window, np.zeros_like(window)]), sides * ndtr(-size))
 

@@ -93,14 +93,21 @@ def _level(
     seen = sums.between(at + 1 - network.policy.level_months, at + 1)
     nothing = np.zeros_like(seen.n)
     about = contrast(seen, Own(nothing, nothing), network.shares, sigma2=sigma2)
-    usable = enough(about, visits=network.minimum) & _countable(about)
-    centre = trimmed_mean(np.where(usable, about.difference, np.nan))[:, None]
-    centre = np.where(
-        usable.sum(axis=-1, keepdims=True) >= network.policy.least_subjects, centre, np.nan
-    )
+    known = enough(about, visits=network.minimum)
+    usable = known & _countable(about)
+    middle = trimmed_mean(np.where(usable, about.difference, np.nan))[:, None]
+    told = usable.sum(axis=-1, keepdims=True) >= network.policy.least_subjects
+    rare = _too_rare(network, known, told)
+    centre = np.where(told, middle, np.where(rare, 0.0, np.nan))
     level = contrast(seen, Own(nothing + centre, nothing), network.shares, sigma2=sigma2)
-    tau2 = _additive(level, usable)
-    return level, centre, tau2[:, None]
+    tau2 = np.where(rare, network.policy.rare_share_variance, _additive(level, usable)[:, None])
+    return level, centre, np.where(told | rare, tau2, np.nan)
+
+
+def _too_rare(network: Network, known: Flags, told: Flags) -> Flags:
+    """Enough subjects, but events so rare that their number tells nothing of honest spread."""
+    many = known.sum(axis=-1, keepdims=True) >= network.policy.least_subjects
+    return np.asarray(network.shares & many & ~told)
 
 
 def _changes(
@@ -131,8 +138,11 @@ def _changes(
 def _wander(network: Network, change: Contrast, known: Flags, wander: Wander) -> Floats:
     usable = known & _countable(change)
     told = usable.sum(axis=-1) >= network.policy.least_subjects
-    omega2 = _additive(change, usable) if network.policy.wander else np.zeros(told.shape)
-    return wander.learn(omega2, told)[..., None]
+    if not network.policy.wander:
+        return wander.learn(np.zeros(told.shape), told)[..., None]
+    rare = _too_rare(network, known, told[..., None])
+    learnt = wander.learn(_additive(change, usable), told)[..., None]
+    return np.where(np.isnan(learnt) & rare, network.policy.rare_share_variance, learnt)
 
 
 def _countable(one: Contrast) -> Flags:

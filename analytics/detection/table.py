@@ -17,6 +17,7 @@ Floats = NDArray[np.float64]
 
 # Normal distance of a chance of 80 %.
 POWER_80: Final = 0.84
+CHANGED, DIFFERS = 0, 1
 
 
 def table(network: Network, shot: Snapshot) -> Table:
@@ -36,10 +37,10 @@ def table(network: Network, shot: Snapshot) -> Table:
         z_level=shot.level_z,
         z_change=shot.change_z,
         smallest_level=np.where(
-            np.isnan(shot.level_z), np.nan, _smallest(network, shot.level, shot.tau2, channel=1)
+            np.isnan(shot.level_z), np.nan, _smallest(network, shot.level, shot.tau2, channel=DIFFERS)
         ),
         smallest_change=np.where(
-            np.isnan(shot.change_z), np.nan, _smallest(network, shot.change, shot.omega2, channel=0)
+            np.isnan(shot.change_z), np.nan, _smallest(network, shot.change, shot.omega2, channel=CHANGED)
         ),
         reason=reason,
         reason_change=_reason_change(network, shot, reason),
@@ -76,8 +77,11 @@ def _shrunken(level: Contrast, mean: Floats, pull: Floats, share: NDArray[np.boo
 
 def _smallest(network: Network, one: Contrast, added: Floats, *, channel: int) -> Floats:
     """(cap + 0.84) standard errors in the measure's unit, on the side that matters."""
+    limit = network.caps[channel] + POWER_80
+    if channel == CHANGED:
+        limit = limit + np.array(network.policy.window_added)[:, None, None]
     with np.errstate(invalid="ignore"):
-        far = (network.caps[channel] + POWER_80) * np.sqrt(one.variance + added)
+        far = limit * np.sqrt(one.variance + added)
     side = np.where(network.direction < 0, -1.0, 1.0)
     moved = np.abs(expit(one.expected + side * far) - expit(one.expected))
     return np.where(network.shares, moved, far)

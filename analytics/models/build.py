@@ -15,9 +15,7 @@ SUBJECT_KINDS = ("tester", "irrigator", "clinic")
 class Build(models.Model):
     """One evaluation of a network up to the end of a month; it holds no clinic's row.
 
-    ``parameters`` are the network's own centres and spreads by measure, ``reference`` what a usual
-    visit looks like, ``mix`` the coefficients of the patients' mix; all plain numbers, so that a
-    figure can be made again from them.
+    ``parameters`` are the network's own centres and spreads by measure, as plain numbers.
     """
 
     id = models.BigAutoField(primary_key=True)
@@ -31,7 +29,6 @@ class Build(models.Model):
     visits = models.PositiveIntegerField()
     tests_made = models.PositiveIntegerField()
     parameters = models.JSONField()
-    reference = models.JSONField(null=True)
 
     class Meta:
         indexes = [models.Index(fields=["network", "id"], name="build_latest")]
@@ -41,7 +38,10 @@ class Build(models.Model):
 
 
 class PatientMix(models.Model):
-    """How a network's scores move with age, sex and the like: one version of coefficients."""
+    """A network's patients: how scores move with age, sex and the like, and what visits look like.
+
+    ``reference`` is what a usual visit's four responses are compared with; plain numbers.
+    """
 
     id = models.BigAutoField(primary_key=True)
     network = models.ForeignKey(Network, on_delete=models.PROTECT, related_name="+")
@@ -49,6 +49,7 @@ class PatientMix(models.Model):
     fitted_at = models.DateTimeField()
     visits = models.PositiveIntegerField()
     coefficients = models.JSONField()
+    reference = models.JSONField(default=dict)
 
     class Meta:
         constraints = [

@@ -62,7 +62,7 @@ class FactRows:
     """One row a visit and hand, ordered by cell; ``facts`` and ``more`` are its columns.
 
     ``ids`` holds visit, subject, tester, irrigator and recorder; ``more`` what only some readers
-    need: retest standard errors, spontaneous nystagmus, referral.
+    need: fixation by cell, spontaneous nystagmus, referral.
     """
 
     visit_ids: list[UUID]
@@ -135,10 +135,12 @@ def _as_columns(columns: dict[str, list[Any]]) -> FactRows:
 
 _MORE: Final = (
     "acute",
-    "unilateral_weakness_se_retest",
-    "directional_preponderance_se_retest",
+    "right_warm_fixation",
+    "right_cool_fixation",
+    "left_warm_fixation",
+    "left_cool_fixation",
     "spontaneous_spv",
-    "spontaneous_removed",
+    "spontaneous_handling",
 )
 
 

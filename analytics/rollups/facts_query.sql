@@ -36,6 +36,10 @@ hands AS (
         max(i.peak_spv) FILTER (WHERE i.counted AND i.ear = 'right' AND i.stimulus = 'cool') AS right_cool,
         max(i.peak_spv) FILTER (WHERE i.counted AND i.ear = 'left' AND i.stimulus = 'warm') AS left_warm,
         max(i.peak_spv) FILTER (WHERE i.counted AND i.ear = 'left' AND i.stimulus = 'cool') AS left_cool,
+        max(i.fixation_spv) FILTER (WHERE i.counted AND i.ear = 'right' AND i.stimulus = 'warm') AS right_warm_fixation,
+        max(i.fixation_spv) FILTER (WHERE i.counted AND i.ear = 'right' AND i.stimulus = 'cool') AS right_cool_fixation,
+        max(i.fixation_spv) FILTER (WHERE i.counted AND i.ear = 'left' AND i.stimulus = 'warm') AS left_warm_fixation,
+        max(i.fixation_spv) FILTER (WHERE i.counted AND i.ear = 'left' AND i.stimulus = 'cool') AS left_cool_fixation,
         max(i.peak_spv) FILTER (WHERE i.order_in_visit = 1 AND i.usable) AS first_peak,
         max(i.ear) FILTER (WHERE i.order_in_visit = 1) AS first_ear,
         max(i.stimulus) FILTER (WHERE i.order_in_visit = 1) AS first_stimulus,
@@ -86,8 +90,7 @@ results AS (
         ) IS NOT NULL AS reported,
         r.right_total, r.left_total, r.warm_total, r.cool_total, r.total_spv,
         r.unilateral_weakness_percent, r.directional_preponderance_percent,
-        r.gain_asymmetry_percent, r.fixation_index_overall, r.unilateral_weakness_se_retest,
-        r.directional_preponderance_se_retest, r.assessment_codes, r.finding_codes,
+        r.gain_asymmetry_percent, r.fixation_index_overall, r.assessment_codes, r.finding_codes,
         CASE WHEN r.finding_codes && '{short_rest,duration_out_of_tolerance,peak_differs_from_beats}'
             THEN (
                 SELECT ARRAY[
@@ -146,9 +149,11 @@ SELECT
     CASE sex WHEN 'female' THEN 1 WHEN 'male' THEN 0 END AS female,
     CASE background_referral_group WHEN 'first_acute_episode' THEN 1 ELSE 0 END AS acute,
     CASE first_ear WHEN 'right' THEN 1 WHEN 'left' THEN -1 END AS first_ear_right,
-    unilateral_weakness_se_retest, directional_preponderance_se_retest,
-    CASE WHEN spontaneous_kind IS DISTINCT FROM 'direction_changing' AND spontaneous_handling IS DISTINCT FROM 'unknown'
-        THEN spontaneous_spv END AS spontaneous_spv,
-    (spontaneous_handling = 'removed')::int AS spontaneous_removed
+    right_warm_fixation, right_cool_fixation, left_warm_fixation, left_cool_fixation,
+    spontaneous_spv,
+    -- Only a steady horizontal one can be taken off, as the formulas do.
+    CASE WHEN spontaneous_kind IN ('direction_changing', 'vertical') THEN 0
+        WHEN spontaneous_handling = 'removed' THEN 2
+        WHEN spontaneous_handling = 'not_removed' THEN 1 ELSE 0 END AS spontaneous_handling
 FROM joined
 ORDER BY tester_id, irrigator_id, recorder_id NULLS FIRST, month, 8, visit_date, visit_id

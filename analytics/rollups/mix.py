@@ -66,7 +66,7 @@ def mix_latest(network_id: int) -> Mix:
     return Mix() if row is None else Mix(row.version, row.coefficients)
 
 
-def mix_store(network: Network, sums: MixSums, *, at: datetime) -> Mix:
+def mix_store(network: Network, sums: MixSums, *, reference: dict[str, Any], at: datetime) -> Mix:
     """Keep what ``sums`` give as the network's next version."""
     version = mix_latest(network.pk).version + 1
     coefficients = sums.coefficients()
@@ -76,6 +76,7 @@ def mix_store(network: Network, sums: MixSums, *, at: datetime) -> Mix:
         fitted_at=at,
         visits=sums.visits,
         coefficients=coefficients,
+        reference=reference,
     )
     return Mix(version, coefficients)
 

@@ -9,8 +9,8 @@ from typing import Final
 from django.db import connection
 from django.db.models.functions import TruncMonth
 
-from analytics.models import Cell, CheckCell
 from analytics.rollups.facts import FactRows, read_facts
+from analytics.rollups.pairs import pairs_replace_all
 from analytics.rollups.refresh import WORKER, refresh_alone
 from registry.access.scope import clinic_scope
 from registry.models import Visit
@@ -30,6 +30,11 @@ FROM (
     SELECT c.clinic_id, 'irrigator', c.irrigator_id, (c.checked_at AT TIME ZONE k.time_zone)::date
     FROM registry_temperaturecheck c JOIN registry_clinic k ON k.id = c.clinic_id
     WHERE c.clinic_id = %(clinic)s
+    UNION ALL
+    SELECT clinic_id, 'tester', tester_id, month FROM analytics_cell WHERE clinic_id = %(clinic)s
+    UNION ALL
+    SELECT clinic_id, 'irrigator', irrigator_id, month
+    FROM analytics_checkcell WHERE clinic_id = %(clinic)s
 ) AS everything
 ORDER BY 1, 2, 3, 4
 """
@@ -55,11 +60,11 @@ def clinic_all_facts(clinic_id: int) -> Iterator[FactRows]:
 def clinic_mark_all(clinic_id: int, *, at: datetime) -> None:
     """Mark everything of a clinic as changed; the refresh then makes it anew, chunk by chunk.
 
-    Sums whose visits are all gone are removed here: nothing would name their month again.
+    The sums stay until their turn comes, so that an evaluation meanwhile sees no empty clinic;
+    those whose visits are all gone are marked too.
     """
     with clinic_scope([clinic_id], by=WORKER):
         refresh_alone(clinic_id)
-        Cell.objects.filter(clinic_id=clinic_id).delete()
-        CheckCell.objects.filter(clinic_id=clinic_id).delete()
+        pairs_replace_all(clinic_id)
         with connection.cursor() as cursor:
             cursor.execute(_MARK, {"clinic": clinic_id, "at": at})

@@ -11,7 +11,7 @@ from django.db.models import Q, QuerySet
 
 from analytics.models import Signal
 from registry.access.requests import Access
-from registry.models import Clinic
+from registry.models import Clinic, Irrigator, Tester
 
 LEADING: Final = frozenset({"lead", "site_lead"})
 
@@ -27,6 +27,9 @@ class SignalFilters:
     clinic: str | None = None
     tester: UUID | None = None
     irrigator: UUID | None = None
+    # The same by the clinics' own codes, which may stand for one at each of several clinics.
+    tester_code: str | None = None
+    irrigator_code: str | None = None
     measure: str | None = None
     state: str | None = None
     tier: str | None = None
@@ -42,13 +45,13 @@ def signals_visible(access: Access, filters: SignalFilters, *, at: datetime) -> 
     ``leads_from`` on. *Worth a look* is listed to the tester it is about; to leads only when they
     ask for that tester or irrigator.
     """
-    rows = _of_reader(access, at).filter(_asked(filters))
+    rows = _of_reader(access, at).filter(_asked(filters) & _asked_by_code(access, filters))
     if filters.clinic is not None:
         clinics = Clinic.objects.filter(code=filters.clinic, id__in=access.clinic_ids)
         rows = rows.filter(clinic_id__in=list(clinics.values_list("id", flat=True)))
     if filters.tier is not None:
         rows = rows.filter(tier=filters.tier)
-    elif access.role in LEADING and filters.tester is None and filters.irrigator is None:
+    elif access.role in LEADING and not _asks_for_one(filters):
         rows = rows.filter(tier="please_review")
     return rows.order_by("-opened_at", "-id")
 
@@ -72,6 +75,23 @@ def _of_reader(access: Access, at: datetime) -> QuerySet[Signal]:
     if access.role in LEADING:
         return rows.filter(leads_from__lte=at)
     return rows.none()
+
+
+def _asks_for_one(filters: SignalFilters) -> bool:
+    asked = (filters.tester, filters.irrigator, filters.tester_code, filters.irrigator_code)
+    return any(one is not None for one in asked)
+
+
+def _asked_by_code(access: Access, filters: SignalFilters) -> Q:
+    wanted = Q()
+    for kind, model, code in (
+        ("tester", Tester, filters.tester_code),
+        ("irrigator", Irrigator, filters.irrigator_code),
+    ):
+        if code is not None:
+            found = model.objects.filter(clinic_id__in=access.clinic_ids, code=code)
+            wanted &= Q(subject_kind=kind, subject_id__in=found.values("id"))
+    return wanted
 
 
 def _asked(filters: SignalFilters) -> Q:

@@ -81,7 +81,10 @@ def fit_by_likelihood(events: ArrayLike, trials: ArrayLike) -> BetaPrior:
     tries = [optimize.minimize(lost, start, bounds=bounds, method="L-BFGS-B") for start in starts]
     best = min(tries, key=lambda found: float(found.fun))
     share, total = float(1 / (1 + math.exp(-best.x[0]))), float(math.exp(best.x[1]))
-    return BetaPrior(share * total, (1 - share) * total, bool(best.x[1] > most - 1e-3))
+    at_bound = bool(best.x[1] > most - 1e-3)
+    # Without spread between units their common share is that of all trials together.
+    share = float(pooled) if at_bound else share
+    return BetaPrior(share * total, (1 - share) * total, at_bound)
 
 
 def fit_by_moments(events: ArrayLike, trials: ArrayLike) -> BetaPrior:

@@ -7,6 +7,7 @@ targets differ: for the error of a measurement itself use ``repeatability``.
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 import numpy as np
@@ -131,10 +132,14 @@ def _agreement(ms: MeanSquares) -> tuple[Coefficient, Coefficient]:
     df = _agreement_df(ms, value)
     first, second = (float(stats.f.ppf(0.975, *pair)) for pair in ((n - 1, df), (df, n - 1)))
     rest = k * ms.judge + (k * n - k - n) * ms.residual
-    low = n * (ms.between - first * ms.residual) / (first * rest + n * ms.between)
-    high = n * (second * ms.between - ms.residual) / (rest + n * second * ms.between)
+    low = _quotient(n * (ms.between - first * ms.residual), first * rest + n * ms.between)
+    high = _quotient(n * (second * ms.between - ms.residual), rest + n * second * ms.between)
     averaged = _quotient(ms.between - ms.residual, ms.between + (ms.judge - ms.residual) / n)
-    ends = (_quotient(k * each, 1 + (k - 1) * each) for each in (low, high))
+    ends: tuple[float | None, float | None] = (None, None)
+    if low is None or high is None:
+        low = high = None
+    else:
+        ends = (_quotient(k * low, 1 + (k - 1) * low), _quotient(k * high, 1 + (k - 1) * high))
     return (
         Coefficient(AGREEMENT, False, value, low, high),
         Coefficient(AGREEMENT, True, averaged, *ends),
@@ -142,7 +147,8 @@ def _agreement(ms: MeanSquares) -> tuple[Coefficient, Coefficient]:
 
 
 def _quotient(above: float, below: float) -> float | None:
-    return above / below if below > 0 else None
+    # Where the degrees of freedom nearly vanish an F point is infinite, and nothing can be told.
+    return above / below if below > 0 and math.isfinite(above) and math.isfinite(below) else None
 
 
 def _agreement_df(ms: MeanSquares, value: float) -> float:

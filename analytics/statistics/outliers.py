@@ -155,7 +155,7 @@ def robust_distances(rows: ArrayLike, *, share: float = 0.975) -> RobustDistance
     nothing, unmarked = np.full(len(x), np.nan), np.zeros(len(x), np.bool_)
     if len(kept) <= 5 * columns:
         return RobustDistances(nothing, None, unmarked, "too_few_rows")
-    centred = (kept - np.median(kept, axis=0)) / np.where(kept.std(axis=0) > 0, kept.std(axis=0), 1)
+    centred = (kept - kept.mean(axis=0)) / np.where(kept.std(axis=0) > 0, kept.std(axis=0), 1)
     if np.linalg.matrix_rank(centred, tol=1e-9 * math.sqrt(len(kept))) < columns:
         return RobustDistances(nothing, None, unmarked, "columns_do_not_vary_freely")
     fitted = _squared_distances(centred)

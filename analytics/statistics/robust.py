@@ -76,7 +76,7 @@ def niqr(values: ArrayLike, *, axis: int = -1) -> Floats:
 
 
 def algorithm_a(values: ArrayLike, *, figures: int = 3, axis: int = -1) -> RobustMean:
-    """Robust mean and SD by algorithm A of ISO 13528, with u = 1.25 s*/sqrt(n).
+    """Robust mean and SD by algorithm A of ISO 13528, with its cautious u = 1.25 s*/sqrt(n).
 
     Starts from the median and 1.483 MAD, clips what lies beyond 1.5 s* and takes mean and 1.134
     SD of the clipped, until neither changes in the third significant figure of s* (``figures``

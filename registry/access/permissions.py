@@ -13,6 +13,9 @@ from registry.access.roles import CLINIC_ROLES, ROLES
 _SENDERS: Final = frozenset({"uploader", "coordinator"})
 _COORDINATOR: Final = frozenset({"coordinator"})
 _CLINIC: Final = frozenset(CLINIC_ROLES)
+_LEADING: Final = frozenset({"site_lead", "lead"})
+# Who answers for the figures, and the tester whom they are about.
+_WATCHED: Final = _LEADING | {"tester"}
 
 PERMISSIONS: Final[dict[str, frozenset[str]]] = {
     "indices_compute": frozenset(ROLES),
@@ -37,6 +40,17 @@ PERMISSIONS: Final[dict[str, frozenset[str]]] = {
     "temperature_check_withdraw": _COORDINATOR,
     "equipment_event_read": _CLINIC,
     "equipment_event_write": _COORDINATOR,
+    "measure_read": frozenset(ROLES),
+    "summary_tester_read": _WATCHED,
+    "summary_irrigator_read": _LEADING,
+    "summary_clinic_read": _LEADING,
+    "dashboard_read": _WATCHED,
+    "signal_read": _WATCHED,
+    "signal_review": _LEADING,
+    "signal_reply": frozenset({"tester"}),
+    "stand_out_read": _WATCHED | _COORDINATOR,
+    "look_back_read": _LEADING | _COORDINATOR,
+    "look_back_decide": frozenset({"coordinator", "site_lead"}),
 }
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Iterable
 from datetime import date
 from typing import Any, Final
@@ -11,10 +12,11 @@ from rest_framework.request import Request
 
 from registry.api.paging import DEFAULT_SIZE, LARGEST_SIZE, PARAMETERS
 from registry.api.problems import Problem
-from registry.intake.checks.values import Wrong, checker_for
+from registry.intake.checks.values import NOT_A_CODE, Wrong, checker_for
 from registry.intake.faults import Fault
 from registry.intake.fields import Field
 
+_KEY: Final = re.compile(r"[a-z0-9_-]{1,80}")
 _PAGE: Final = (
     OpenApiParameter("cursor", str, description="Where to go on, as next or previous gave it."),
     OpenApiParameter(
@@ -63,13 +65,18 @@ def described(fields: Iterable[tuple[str, Field]]) -> list[OpenApiParameter]:
     ]
 
 
-def read_parameters(request: Request, fields: Iterable[tuple[str, Field]] = ()) -> dict[str, Any]:
+def read_parameters(
+    request: Request, fields: Iterable[tuple[str, Field]] = (), *, keys: Iterable[str] = ()
+) -> dict[str, Any]:
     """The values of the filters that were sent, by the names of their fields.
+
+    ``keys`` are parameters that hold one of our own words or ids, whichever there are.
 
     :raises Problem: for a parameter not known (a misspelt filter would answer everything), one
         that is there twice, or a value that is none of its field.
     """
-    known = dict(fields)
+    known = {name: (field.name, _checker(field)) for name, field in fields}
+    known |= {name: (name, _key) for name in keys}
     values: dict[str, Any] = {}
     faults: list[Fault] = []
     for name, sent in request.query_params.lists():
@@ -80,11 +87,12 @@ def read_parameters(request: Request, fields: Iterable[tuple[str, Field]] = ()) 
         elif len(sent) != 1:
             faults.append(Fault(f"/{name}", "parameter_repeated"))
         else:
-            checked = _checker(known[name])(sent[0])
+            kept_as, check = known[name]
+            checked = check(sent[0])
             if isinstance(checked, Wrong):
                 faults.append(Fault(f"/{name}", checked.code))
             else:
-                values[known[name].name] = checked
+                values[kept_as] = checked
     if faults:
         raise Problem("parameter_not_valid", faults=faults)
     return values
@@ -96,3 +104,8 @@ def _checker(field: Field) -> Callable[[str], object]:
         return check
     # An address holds text only.
     return lambda text: check({"true": True, "false": False}.get(text, text))
+
+
+def _key(text: str) -> str | Wrong:
+    """A word or id of ours: never a name, a space, or a byte that the database cannot read."""
+    return text if _KEY.fullmatch(text) else NOT_A_CODE

@@ -28,10 +28,11 @@ from registry.api.upload_shapes import UPLOAD_SHAPES
 from registry.api.visit_shapes import VISIT_SHAPES
 from registry.roster.fields import CHECK_FIELDS, DEVICE_FIELDS, EVENT_FIELDS, TESTER_FIELDS
 
-__all__ = ["COMPONENTS", "REFERENCE", "Schema"]
+__all__ = ["COMPONENTS", "REFERENCE", "Schema", "page_of_items"]
 
 
-def _page(item: str) -> Schema:
+def page_of_items(item: str) -> Schema:
+    """The shape of a page of a list."""
     return object_of(
         {
             "results": list_of(item),
@@ -121,20 +122,20 @@ _ROSTER: Final[dict[str, Schema]] = {
     "NewTester": sent(TESTER_FIELDS, "A tester, known only by a code."),
     "TesterChange": _change(TESTER_FIELDS, "What to change; null empties a field."),
     "Tester": answered(TESTER_FIELDS, "A tester.", more=_KEPT),
-    "TesterPage": _page("Tester"),
+    "TesterPage": page_of_items("Tester"),
     "NewDevice": sent(DEVICE_FIELDS, "A device, known by its label."),
     "DeviceChange": _change(DEVICE_FIELDS, "What to change; null empties a field."),
     "Device": _DEVICE,
-    "DevicePage": _page("Device"),
+    "DevicePage": page_of_items("Device"),
     "Irrigator": _IRRIGATOR,
-    "IrrigatorPage": _page("Irrigator"),
+    "IrrigatorPage": page_of_items("Irrigator"),
     "NewTemperatureCheck": sent(CHECK_FIELDS, "A reading of an irrigator's temperature."),
     "TemperatureCheck": _CHECK,
     "RecordedTemperatureCheck": _RECORDED_CHECK,
-    "TemperatureCheckPage": _page("TemperatureCheck"),
+    "TemperatureCheckPage": page_of_items("TemperatureCheck"),
     "NewEquipmentEvent": sent(EVENT_FIELDS, "Something done to one device."),
     "EquipmentEvent": _EVENT,
-    "EquipmentEventPage": _page("EquipmentEvent"),
+    "EquipmentEventPage": page_of_items("EquipmentEvent"),
 }
 
 COMPONENTS: Final[dict[str, Schema]] = {
@@ -143,8 +144,8 @@ COMPONENTS: Final[dict[str, Schema]] = {
     **VISIT_SHAPES,
     **UPLOAD_SHAPES,
     **_ROSTER,
-    "VisitPage": _page("Visit"),
-    "UploadProblemPage": _page("UploadProblem"),
+    "VisitPage": page_of_items("Visit"),
+    "UploadProblemPage": page_of_items("UploadProblem"),
     "OpenApi": object_of({}, "A document as OpenAPI describes it."),
     "Html": text("A page."),
     "Error": _ERROR,

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from typing import Final
 
 from registry.api.catalogue import ROSTER_DETAIL
@@ -30,6 +31,14 @@ _PLAIN: Final[dict[type[Exception], str]] = {
     CodeInUse: "code_in_use",
     CheckDiffers: "check_differs",
 }
+
+
+def answer_with(kinds: Mapping[type[Exception], str]) -> None:
+    """Name the problems that another app's errors are answered with.
+
+    The registry does not know that app; codes are keys of ``catalogue.PROBLEMS``.
+    """
+    _PLAIN.update(kinds)
 
 
 def problem_of(error: Exception) -> Problem | None:

@@ -139,6 +139,8 @@ def _prepare(plan: DemoPlan, environment: dict[str, str], *, today: date, tell: 
     tell("setting up the invented network and its accounts")
     _manage(environment, "demo_fill", *common, "--accounts", str(plan.data / "accounts.json"))
     _load_side_by_side(environment, common, tell)
+    tell("evaluating the network")
+    _manage(environment, "analytics_rebuild")
     done.write_text(json.dumps({"until": until.isoformat()}))
 
 

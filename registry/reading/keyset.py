@@ -14,7 +14,7 @@ from django.core.exceptions import ImproperlyConfigured
 from django.db.models import Model, Q, QuerySet
 
 # Each ends a list's order: no two rows of a list share it.
-_UNIQUE: Final = ("id", "number")
+_UNIQUE: Final = ("id", "number", "visit_id")
 
 RowT = TypeVar("RowT", bound=Model)
 

@@ -1,4 +1,4 @@
-"""``manage.py analytics_rebuild``: every sum and figure of the networks made anew from the visits."""
+"""``manage.py analytics_rebuild``: every sum and figure made anew from the visits."""
 
 from __future__ import annotations
 

@@ -14,7 +14,6 @@ from numpy.typing import ArrayLike, NDArray
 
 from analytics.statistics.charts.baseline import Baseline, baseline_flags, series
 from analytics.statistics.charts.chart import (
-    NO_VARIATION,
     TOO_FEW_POINTS,
     Chart,
     chart_without_limits,
@@ -77,11 +76,10 @@ def individuals_charts(
     flags = baseline_flags(points, baseline, exclude=exclude)
     found = estimate_by_ranges(points, flags, screen=screen)
     ranges = moving_ranges(points)
-    if found is None or found.sigma == 0:
-        reason = TOO_FEW_POINTS if found is None else NO_VARIATION
+    if found is None:
         return IndividualsCharts(
-            chart_without_limits("X", points, flags, rule_set, reason),
-            chart_without_limits("mR", ranges, flags, one_point_beyond(), reason),
+            chart_without_limits("X", points, flags, rule_set, TOO_FEW_POINTS),
+            chart_without_limits("mR", ranges, flags, one_point_beyond(), TOO_FEW_POINTS),
         )
     return IndividualsCharts(
         _chart_of_values(points, found, flags, rule_set), _chart_of_ranges(ranges, found, flags)

@@ -7,7 +7,7 @@ import pytest
 from registry.access.permissions import PERMISSIONS
 from registry.access.roles import ROLES
 
-EVERYBODY = {"indices_compute"}
+EVERYBODY = {"indices_compute", "measure_read"}
 READING = {
     "visit_read",
     "tester_read",
@@ -28,14 +28,27 @@ COORDINATING = {
     "temperature_check_withdraw",
     "equipment_event_write",
 }
+# Figures of testers and what is seen in them: for who leads, and for the tester concerned.
+WATCHING = {"summary_tester_read", "dashboard_read", "signal_read", "stand_out_read"}
+LEADING = WATCHING | {
+    "summary_irrigator_read",
+    "summary_clinic_read",
+    "signal_review",
+    "look_back_read",
+}
+LOOKING_BACK = {"look_back_read", "look_back_decide"}
 # Common practice, no source: who sends may not change, who leads may only read, and who runs
 # the service or does research sees no result here.
 MAY = {
     "uploader": READING | SENDING | {"temperature_check_write"},
-    "coordinator": READING | SENDING | COORDINATING | {"temperature_check_write"},
-    "tester": READING | {"temperature_check_write"},
-    "site_lead": READING | {"upload_read"},
-    "lead": {"visit_read"},
+    "coordinator": READING
+    | SENDING
+    | COORDINATING
+    | LOOKING_BACK
+    | {"temperature_check_write", "stand_out_read"},
+    "tester": READING | WATCHING | {"temperature_check_write", "signal_reply"},
+    "site_lead": READING | LEADING | {"upload_read", "look_back_decide"},
+    "lead": LEADING | {"visit_read"},
     "researcher": set(),
     "operator": set(),
 }

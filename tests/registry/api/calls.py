@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from typing import Any
@@ -10,6 +11,7 @@ from django.core.files.uploadedfile import SimpleUploadedFile
 from django.urls import URLPattern, get_resolver
 from rest_framework.test import APIClient
 
+from registry.access.permissions import PERMISSIONS
 from tests.registry.api.conftest import CHECK, CSV_HEADER, CSV_ROW, EVENT
 
 ROOT = "/api/v1/"
@@ -32,6 +34,8 @@ class Call:
     object_of: str | None = None
     headers: dict[str, str] | None = None
     form: bool = False
+    # The same for everybody, whatever their clinic.
+    is_shared: bool = False
 
     def send(self, client: APIClient, ids: Ids) -> Any:
         sender = getattr(client, self.method.lower())
@@ -196,16 +200,108 @@ CALLS = (
         201,
         lambda ids: EVENT | {"kind": "moved"},
     ),
+    Call("measure_list", "GET", "measures/", "measure_read", 200, is_shared=True),
+    Call("clinic_list", "GET", "clinics/", "summary_clinic_read", 200),
+    Call(
+        "clinic_summary",
+        "GET",
+        "clinics/{clinic}/summary/",
+        "summary_clinic_read",
+        200,
+        object_of="summary_clinic_read",
+    ),
+    Call(
+        "tester_summary",
+        "GET",
+        "testers/{tester}/summary/",
+        "summary_tester_read",
+        200,
+        object_of="tester_read",
+    ),
+    Call(
+        "irrigator_summary",
+        "GET",
+        "irrigators/{irrigator}/summary/",
+        "summary_irrigator_read",
+        200,
+        object_of="device_read",
+    ),
+    Call("signal_list", "GET", "signals/", "signal_read", 200),
+    Call("signal_get", "GET", "signals/{signal}/", "signal_read", 200, object_of="signal_read"),
+    Call(
+        "signal_review",
+        "POST",
+        "signals/{signal}/review/",
+        "signal_review",
+        200,
+        lambda ids: {"state": "explained", "cause": "patient_mix"},
+        object_of="signal_read",
+        headers={"If-Match": '"1"'},
+    ),
+    Call(
+        "signal_reply",
+        "POST",
+        "signals/{signal}/reply/",
+        "signal_reply",
+        200,
+        lambda ids: {"note": "The recorder was new to me."},
+        object_of="signal_read",
+    ),
+    Call("visit_to_check_list", "GET", "visits-to-check/", "stand_out_read", 200),
+    Call("look_back_list", "GET", "look-backs/", "look_back_read", 200),
+    Call(
+        "look_back_get",
+        "GET",
+        "look-backs/{look_back}/",
+        "look_back_read",
+        200,
+        object_of="look_back_read",
+    ),
+    Call(
+        "look_back_decide",
+        "POST",
+        "look-backs/{look_back}/visits/{looked_back}/decide/",
+        "look_back_decide",
+        200,
+        lambda ids: {"decision": "re_report"},
+        object_of="look_back_read",
+    ),
+    Call(
+        "dashboard_get",
+        "GET",
+        "dashboards/tester/?about={tester}",
+        "dashboard_read",
+        200,
+        object_of="dashboard_read",
+    ),
 )
 # They describe the interface and hold no data.
 OPEN = {("schema/", "GET"), ("docs/", "GET")}
 
 
 def addresses_of_urlconf() -> Iterator[tuple[str, str]]:
-    """Every address pattern of the API and each method it takes, read from the urlconf."""
-    for pattern in get_resolver("registry.api.urls").url_patterns:
-        assert isinstance(pattern, URLPattern)
+    """Every address pattern of the API and each method it takes, read from the urlconfs."""
+    for pattern in patterns_of_urlconf():
         view = pattern.callback.view_class  # type: ignore[attr-defined]
         for method in view().allowed_methods:
             if method not in ("OPTIONS", "HEAD"):
                 yield str(pattern.pattern), method
+
+
+def patterns_of_urlconf() -> Iterator[URLPattern]:
+    for urlconf in ("registry.api.urls", "analytics.api.urls"):
+        for pattern in get_resolver(urlconf).url_patterns:
+            assert isinstance(pattern, URLPattern)
+            yield pattern
+
+
+def shape_of(address: str) -> str:
+    """An address, of a call or of a pattern, without its parameters and names of its parts."""
+    plain = re.sub(r"<\w+:\w+>|{\w+}", "<>", address.split("?")[0])
+    return plain.replace("dashboards/tester/", "dashboards/<>/")
+
+
+def an_allowed_role(call: Call) -> str:
+    """One that may do it and belongs to a clinic."""
+    roles = ("coordinator", "uploader", "tester", "site_lead")
+    return next(role for role in roles if role in PERMISSIONS[call.action])

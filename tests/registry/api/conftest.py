@@ -12,7 +12,7 @@ from django.db import connection
 from registry.access.roles import CLINIC_ROLES, ROLES
 from registry.access.scope import clinic_scope
 from registry.access.tables import SCOPED
-from tests.conftest import TEST_ACTOR
+from tests.conftest import NOW, TEST_ACTOR
 
 CHECK = {
     "irrigator": "IR-2",
@@ -112,4 +112,32 @@ def ids(scene: Scene, sent_visit: Callable[..., Any], visit_payload: Callable[..
     check = client.post(f"{root}temperature-checks/", CHECK, format="json").json()
     found["check"] = check["check"]["id"]
     client.post(f"{root}equipment-events/", EVENT, format="json")
-    return found
+    return found | _ids_of_analytics(scene.clinic, tester=found["tester"])
+
+
+def _ids_of_analytics(clinic: Any, *, tester: str) -> dict[str, str]:
+    """A row in every table of the consistency engine, and a dashboard for each audience."""
+    from analytics.models import LookBackVisit, Signal, Snapshot
+    from tests.analytics.rows import fill_analytics
+
+    with clinic_scope([clinic.pk], by=TEST_ACTOR):
+        fill_analytics(clinic)
+        # Read already, so that reading it once more changes nothing.
+        Signal.objects.update(seen_by_tester_at=NOW)
+        for audience in ("tester", "lead"):
+            Snapshot.objects.create(
+                network=clinic.network,
+                clinics=[clinic.pk],
+                name="tester",
+                audience=audience,
+                about=tester,
+                content={"figures": {}, "facts": {"for": audience}},
+                built_at=NOW,
+            )
+        looked_back = LookBackVisit.objects.get()
+        return {
+            "clinic": str(clinic.public_id),
+            "signal": str(Signal.objects.get().id),
+            "look_back": str(looked_back.look_back_id),
+            "looked_back": str(looked_back.visit_id),
+        }

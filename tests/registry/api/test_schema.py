@@ -9,11 +9,17 @@ import jsonschema
 import pytest
 import yaml
 from django.core.management import call_command
-from django.urls import get_resolver
 from openapi_spec_validator import OpenAPIV31SpecValidator
 
 from registry.api.schema import document
-from tests.registry.api.calls import CALLS, ROOT, addresses_of_urlconf
+from tests.registry.api.calls import (
+    CALLS,
+    ROOT,
+    addresses_of_urlconf,
+    an_allowed_role,
+    patterns_of_urlconf,
+    shape_of,
+)
 
 pytestmark = pytest.mark.django_db
 COMMITTED = Path(__file__).parents[3] / "docs" / "openapi.yaml"
@@ -34,14 +40,11 @@ def test_the_document_is_made_without_a_warning_and_is_the_committed_one(tmp_pat
 
 def test_every_operation_of_the_urlconf_is_described():
     described = {
-        (re.sub(r"{\w+}", "<>", address), method.upper())
+        (shape_of(address), method.upper())
         for address, methods in document()["paths"].items()
         for method in methods
     }
-    known = {
-        (ROOT + re.sub(r"<uuid:\w+>", "<>", address), method)
-        for address, method in addresses_of_urlconf()
-    }
+    known = {(ROOT + shape_of(address), method) for address, method in addresses_of_urlconf()}
 
     assert described == known
 
@@ -58,9 +61,7 @@ def test_every_answer_is_as_described(scene, ids):
     for call in CALLS:
         if call.success == 204 or call.name in ("upload_undo", "upload_purge", "subject_erase"):
             continue
-        response = call.send(scene.clients["coordinator"], ids)
-        if response.status_code == 403:
-            continue
+        response = call.send(scene.clients[an_allowed_role(call)], ids)
         assert response.status_code in (200, 201, 202), (call.name, response.content)
         schema = answer_schema(call, response.status_code)
         jsonschema.Draft202012Validator(schema).validate(response.json())
@@ -126,6 +127,6 @@ def test_the_page_leads_only_to_places_it_has(client):
 
 
 def test_the_api_has_no_address_the_document_leaves_out():
-    patterns = {str(pattern.pattern) for pattern in get_resolver("registry.api.urls").url_patterns}
+    patterns = {str(pattern.pattern) for pattern in patterns_of_urlconf()}
 
     assert len(document()["paths"]) == len(patterns)
