@@ -17,6 +17,7 @@ from django.conf import settings
 from django.db.models import Max, Min, Sum
 
 from analytics.builds.build import last_complete_month, network_build
+from analytics.dashboards.snapshots import snapshots_make
 from analytics.look_backs.find import look_backs_refresh
 from analytics.models import Cell, NetworkState, PatientMix
 from analytics.rollups.mix import FEWEST_VISITS, MixSums, mix_latest, mix_store
@@ -69,9 +70,10 @@ def refresh_clinic(payload: dict[str, Any], *, clock: Clock) -> bool:
 
 
 def build_network(payload: dict[str, Any], *, clock: Clock) -> bool:
-    """Evaluate a network; True: it is done at once."""
+    """Evaluate a network and make its figures; True: it is done at once."""
     network = Network.objects.get(pk=payload["network_id"])
-    network_build(network, at=clock())
+    if network_build(network, at=clock()) is not None:
+        snapshots_make(network, at=clock())
     return True
 
 

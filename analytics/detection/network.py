@@ -86,7 +86,8 @@ def _column(values: Sequence[float]) -> Floats:
 
 def _membership(tallies: Tallies) -> Floats:
     numbers = np.unique(tallies.clinics)
-    return (tallies.clinics[:, None] == numbers[None, :]).astype(np.float64)
+    member: Floats = (tallies.clinics[:, None] == numbers[None, :]).astype(np.float64)
+    return member
 
 
 def _pooled_within(tallies: Tallies) -> Floats:

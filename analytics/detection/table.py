@@ -37,10 +37,14 @@ def table(network: Network, shot: Snapshot) -> Table:
         z_level=shot.level_z,
         z_change=shot.change_z,
         smallest_level=np.where(
-            np.isnan(shot.level_z), np.nan, _smallest(network, shot.level, shot.tau2, channel=DIFFERS)
+            np.isnan(shot.level_z),
+            np.nan,
+            _smallest(network, shot.level, shot.tau2, channel=DIFFERS),
         ),
         smallest_change=np.where(
-            np.isnan(shot.change_z), np.nan, _smallest(network, shot.change, shot.omega2, channel=CHANGED)
+            np.isnan(shot.change_z),
+            np.nan,
+            _smallest(network, shot.change, shot.omega2, channel=CHANGED),
         ),
         reason=reason,
         reason_change=_reason_change(network, shot, reason),
@@ -84,7 +88,7 @@ def _smallest(network: Network, one: Contrast, added: Floats, *, channel: int) -
         far = limit * np.sqrt(one.variance + added)
     side = np.where(network.direction < 0, -1.0, 1.0)
     moved = np.abs(expit(one.expected + side * far) - expit(one.expected))
-    return np.where(network.shares, moved, far)
+    return np.asarray(np.where(network.shares, moved, far))
 
 
 def _in_unit(values: Floats, share: NDArray[np.bool_]) -> Floats:
