@@ -127,7 +127,8 @@ def test_sums_by_tester_and_month_add_up_and_a_second_time_changes_nothing(
     refreshed(clinic)
 
     assert keys == {(tester, day.replace(day=1)) for tester, day in visits}
-    assert sums_of(clinic) == before
+    # The rows come in no fixed order, so the last bit of a sum may differ.
+    assert sums_of(clinic) == {name: pytest.approx(value) for name, value in before.items()}
 
 
 def test_a_change_is_taken_from_the_old_month_and_added_to_nothing_else(make_clinic, visit_payload):
