@@ -59,18 +59,18 @@ def measures_json(summary: Summary) -> list[Body]:
     figures = row.figures.get("measures", {}) if row else {}
     compared = row.compared if row else {}
     return [
-        _measure(
-            measure, figures.get(measure.id, {}), fewest=SMALLEST_CELL if summary.outside else 0
-        )
-        | {"compared": _compared(summary, measure, compared.get(measure.id, {}))}
+        _measure(measure, figures.get(measure.id, {}))
+        | {
+            "by_month": _by_month(summary, measure, figures.get(measure.id, {})),
+            "compared": _compared(summary, measure, compared.get(measure.id, {})),
+        }
         for measure in catalogue().of(summary.kind)
     ]
 
 
-def _measure(measure: Measure, figures: Body, *, fewest: int) -> Body:
+def _measure(measure: Measure, figures: Body) -> Body:
     n = figures.get("n", 0.0)
     too_few = n < measure.minimum_visits
-    by_month = figures.get("by_month", {"n": [], "value": []})
     shown: Body = {
         name: None if too_few else figures.get(name)
         for name in ("value", "low", "high", "like_for_like")
@@ -86,14 +86,27 @@ def _measure(measure: Measure, figures: Body, *, fewest: int) -> Body:
         "n": n,
         "too_few": too_few,
         **shown,
-        "by_month": {
-            "n": by_month["n"],
-            # A year on too few visits is not made up for by its months.
-            "value": [
-                None if too_few or count < fewest else value
-                for count, value in zip(by_month["n"], by_month["value"], strict=True)
-            ],
-        },
+    }
+
+
+def _by_month(summary: Summary, measure: Measure, figures: Body) -> Body:
+    """Month by month; a year on too few visits is not made up for by its months.
+
+    Outside the clinic a month's occasions and its visits must both be enough: four irrigations
+    make one visit, and many visits may hold few occasions.
+    """
+    if summary.row is None or not figures:
+        return {"n": [], "value": []}
+    n, values = figures["by_month"]["n"], figures["by_month"]["value"]
+    fewest = SMALLEST_CELL if summary.outside else 0
+    if figures["n"] < measure.minimum_visits:
+        return {"n": n, "value": [None] * len(n)}
+    return {
+        "n": n,
+        "value": [
+            value if min(count, visits) >= fewest else None
+            for count, visits, value in zip(n, summary.row.figures["visits"], values, strict=True)
+        ],
     }
 
 

@@ -13,7 +13,6 @@ from numpy.typing import ArrayLike, NDArray
 
 from analytics.statistics.charts.baseline import Baseline, baseline_flags, series
 from analytics.statistics.charts.chart import (
-    NO_VARIATION,
     TOO_FEW_POINTS,
     Chart,
     chart_without_limits,
@@ -79,9 +78,8 @@ def ewma_chart(
     found = estimate_by_ranges(points, flags)
     middle = found.centre if centre is None and found is not None else centre
     spread = found.sigma if sigma is None and found is not None else sigma
-    if middle is None or not spread:
-        reason = NO_VARIATION if spread == 0 else TOO_FEW_POINTS
-        return chart_without_limits("EWMA", points, flags, rule_set, reason)
+    if middle is None or spread is None:
+        return chart_without_limits("EWMA", points, flags, rule_set, TOO_FEW_POINTS)
     steady = width * spread * (weight / (2 - weight)) ** 0.5
     return limited_chart(
         "EWMA",

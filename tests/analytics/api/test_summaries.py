@@ -182,6 +182,14 @@ def test_a_month_of_ten_visits_is_not_shown_outside_the_clinic(kept, measure):
     assert measure("lead")["by_month"]["value"] == [1.0, None]
 
 
+def test_a_month_of_many_occasions_in_ten_visits_is_not_shown_outside_the_clinic(kept, measure):
+    measures = figures_of(MINIMUM, months=(40.0, 44.0))["measures"]
+    kept(figures={"visits": [10, 11], "measures": measures})
+
+    assert measure("site_lead")["by_month"]["value"] == [1.0, 2.0]
+    assert measure("lead")["by_month"]["value"] == [None, 2.0]
+
+
 @pytest.mark.parametrize(("visits", "shown"), [(10, False), (11, True)])
 def test_repeats_in_ten_visits_are_not_shown_outside_the_clinic(kept, get, visits, shown):
     kept(figures={"repeats": {"visits": visits}, "digits": {"tenths": {}}, "stand_outs": 1})

@@ -81,6 +81,11 @@ def test_what_has_no_limits_says_why(values, reason):
     assert not len(chart.signals["above"])
 
 
+def test_a_target_alone_makes_no_limits_and_neither_does_a_sigma():
+    assert cusum_chart([4.0], target=4.0).reason == TOO_FEW_POINTS
+    assert cusum_chart([4.0], sigma=1.0).reason == TOO_FEW_POINTS
+
+
 @pytest.mark.parametrize("wrong", [{"k": -0.1}, {"h": 0.0}, {"sigma": 0.0}])
 def test_misuse_is_refused_with_its_value(wrong):
     with pytest.raises(ValueError, match=str(*wrong.values())):

@@ -107,6 +107,11 @@ def test_what_has_no_limits_says_why(values, reason):
     assert np.isnan(chart.upper).all()
 
 
+def test_a_centre_alone_makes_no_limits_and_neither_does_a_sigma():
+    assert ewma_chart([4.0], centre=4.0).reason == TOO_FEW_POINTS
+    assert ewma_chart([4.0], sigma=1.0).reason == TOO_FEW_POINTS
+
+
 def test_misuse_is_refused_with_its_value():
     with pytest.raises(ValueError, match=r"1\.5"):
         ewma([1.0], weight=1.5, start=0.0)
